@@ -1,0 +1,143 @@
+import type { LookAlike } from './tremor/tremor.ts'
+
+/**
+ * The result of `analyseTrace`, printed by `analyse --json` and served as the session report.
+ * SI units throughout (m/s², m²/s⁴ for ellipse area and power, m²/s⁵ for jerk, s, Hz).
+ * A measure the recording does not support is null, and `reason` in the same object says why.
+ */
+export interface Report {
+  version: string
+  trace: {
+    file: string | null
+    samples: number
+    rateHz: number
+    durationS: number
+    unit: string
+    startedAt: string | null
+  }
+  quality: QualityReport
+  mount: MountReport
+  holds: HoldReport[]
+  session: SessionReport
+}
+
+export interface QualityReport {
+  verdict: 'good' | 'usable' | 'poor'
+  /** Sentences in words; empty when there is nothing to say. */
+  reasons: string[]
+  gaps: { fromS: number; toS: number }[]
+  /** Samples per second actually delivered inside gap-free stretches. */
+  effectiveRateHz: number
+  jitterSdS: number
+  jitterMaxS: number
+  clippedSamples: number
+  flatSamples: number
+  duplicates: number
+  unusedSamples: number
+  /** Share of the expected samples that arrived, 0..1. */
+  coverage: number
+  /** White noise per axis in m/s² RMS, estimated from the quietest second; null when too short. */
+  noiseFloorMs2: number | null
+}
+
+export interface MountReport {
+  source: 'identity' | 'declared' | 'auto'
+  /** Mean |a| of the reference stand, m/s². */
+  gravity: number
+  /** Rows are CC, ML, DV in sensor axes: dog = rotation · sensor. */
+  rotation: [Row3, Row3, Row3]
+  headingResolved: boolean
+  /** Largest angle between gravity in later quiet stretches and in the reference stand, degrees. */
+  shiftDeg: number | null
+  /** The stretch that served as reference, seconds from start; null for `--mount identity` without one. */
+  reference: { fromS: number; toS: number; basis: 'quiet-stand marks' | 'quietest stretch' } | null
+  reason?: string
+}
+
+export type Row3 = [number, number, number]
+
+export interface HoldReport {
+  fromS: number
+  toS: number
+  durationS: number
+  /** Part of the hold with hands off; null when nobody marked support. */
+  handsOffS: number | null
+  endedBy: HoldEnd
+  sway: SwayReport
+  tremor: { bands: BandReport[] }
+  reason?: string
+}
+
+export type HoldEnd = 'step' | 'tilt' | 'signal lost' | 'end of recording' | 'interval'
+
+export interface SwayReport {
+  rms: { ml: number | null; cc: number | null; dv: number; horizontal: number; reason?: string }
+  range: { ml: number | null; cc: number | null; reason?: string }
+  path: number
+  pathRate: number
+  jerk: number
+  /** 95 % prediction ellipse, exact F, ddof 1 (Chew 1966). `n` is the sample count behind it. */
+  ellipse: {
+    area: number
+    major: number
+    minor: number
+    angleDeg: number | null
+    n: number
+    convention: '95% prediction ellipse (exact F)'
+    reason?: string
+  }
+  spectral: SwaySpectralReport
+  /** 95 % interval of the horizontal RMS by moving-block bootstrap. */
+  rmsInterval: [number, number] | null
+  /** Horizontal RMS over that of the floor reference of the same recording. */
+  steadinessRatio: number | null
+  reason?: string
+}
+
+export interface AxisPair {
+  ml: number | null
+  cc: number | null
+}
+
+export interface SwaySpectralReport {
+  totalPower: AxisPair
+  f50Hz: AxisPair
+  f95Hz: AxisPair
+  centroidHz: AxisPair
+  dispersion: AxisPair
+  reason?: string
+}
+
+export interface BandReport {
+  name: string
+  fromHz: number
+  toHz: number
+  power: number | null
+  rms: number | null
+  peakHz: number | null
+  peakWidthHz: number | null
+  distinct: boolean
+  lookalike: LookAlike | null
+  reason?: string
+}
+
+export interface RepetitionReport {
+  fromS: number
+  toS: number
+  holdS: number
+  handsOffS: number | null
+  /** Horizontal RMS over all holds of the repetition, m/s²; null when it holds no hold. */
+  swayRms: number | null
+}
+
+export interface SessionReport {
+  handsOffHoldS: number | null
+  bestHoldS: number | null
+  /** Share of the hold time with hands on, 0..1. */
+  supportShare: number | null
+  repetitions: RepetitionReport[]
+  repetitionBasis: 'marks' | 'pauses between holds'
+  fatigue: { slopePerRepetition: number | null; lastOverFirst: number | null; reason?: string }
+  planWarnings: string[]
+  reason?: string
+}
