@@ -1,0 +1,195 @@
+import { Type } from 'typebox'
+import type { Static } from 'typebox'
+import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from '#signal/live/live-types'
+import type { MarkKind } from '#signal/trace/trace'
+
+/** Version of the live protocol; a hello or watch with another number is refused with a reason. */
+export const PROTOCOL_VERSION = 1
+
+export const Id = Type.String({ minLength: 1, maxLength: 64, pattern: '^[A-Za-z0-9_-]+$' })
+
+export const MarkKindSchema = Type.Union([
+  Type.Literal('support-on'),
+  Type.Literal('support-off'),
+  Type.Literal('repetition-start'),
+  Type.Literal('repetition-end'),
+  Type.Literal('quiet-stand-start'),
+  Type.Literal('quiet-stand-end'),
+  Type.Literal('walk-start'),
+  Type.Literal('walk-end'),
+  Type.Literal('note'),
+])
+
+// --- sender → server (text messages; samples travel as binary frames, see frames.ts) ---
+
+/** First message on /api/live/send. The stream id is made by the sender and survives reconnects. */
+export const Hello = Type.Object(
+  {
+    type: Type.Literal('hello'),
+    protocol: Type.Literal(PROTOCOL_VERSION),
+    session: Id,
+    stream: Id,
+    rateHz: Type.Number({ minimum: 10, maximum: 1000 }),
+    channels: Type.Union([Type.Literal(3), Type.Literal(6)]),
+    /** UTC µs of sample 0. */
+    startedAtUs: Type.Integer({ minimum: 0 }),
+    /** Smallest step the sensor reports, m/s². */
+    resolutionMs2: Type.Optional(Type.Number({ exclusiveMinimum: 0 })),
+  },
+  { additionalProperties: false },
+)
+
+/** A mark at `atS` seconds of the stream; the same id again is ignored. */
+export const MarkMessage = Type.Object(
+  {
+    type: Type.Literal('mark'),
+    id: Id,
+    atS: Type.Number({ minimum: 0 }),
+    kind: MarkKindSchema,
+    note: Type.Optional(Type.String({ maxLength: 500 })),
+  },
+  { additionalProperties: false },
+)
+
+/** The stream ends before index `nextIndex`; answered with `finished` once all of it is stored. */
+export const Finish = Type.Object(
+  { type: Type.Literal('finish'), stream: Id, nextIndex: Type.Integer({ minimum: 0 }) },
+  { additionalProperties: false },
+)
+
+export const Ping = Type.Object(
+  { type: Type.Literal('ping'), sentAtUs: Type.Number() },
+  { additionalProperties: false },
+)
+
+export const SenderMessage = Type.Union([Hello, MarkMessage, Finish, Ping])
+export type Hello = Static<typeof Hello>
+export type MarkMessage = Static<typeof MarkMessage>
+export type Finish = Static<typeof Finish>
+export type SenderMessage = Static<typeof SenderMessage>
+
+/** Viewers may send marks and pings. */
+export const ViewerMessage = Type.Union([MarkMessage, Ping])
+export type ViewerMessage = Static<typeof ViewerMessage>
+
+// --- server → sender ---
+
+/** Everything below `nextIndex` is stored: send from there. */
+export interface Welcome {
+  type: 'welcome'
+  protocol: typeof PROTOCOL_VERSION
+  stream: string
+  nextIndex: number
+  serverTimeUs: number
+}
+
+/** Everything below `nextIndex` is durable and may be forgotten by the sender. */
+export interface Ack {
+  type: 'ack'
+  stream: string
+  nextIndex: number
+}
+
+export interface Marked {
+  type: 'marked'
+  id: string
+}
+
+export interface Finished {
+  type: 'finished'
+  session: string
+  stream: string
+  samples: number
+}
+
+export interface Pong {
+  type: 'pong'
+  sentAtUs: number
+  serverTimeUs: number
+}
+
+/** What was wrong and what to do; the socket closes after it when `fatal`. */
+export interface ErrorMessage {
+  type: 'error'
+  code: string
+  message: string
+  fatal: boolean
+}
+
+export type ServerToSender = Welcome | Ack | Marked | Finished | Pong | ErrorMessage
+
+// --- server → viewer (/api/live/watch?session=…) ---
+
+export interface StoredMark {
+  id: string
+  atS: number
+  kind: MarkKind
+  note: string | null
+}
+
+/** The session so far: a viewer that joins late sees what the others saw. */
+export interface Snapshot {
+  type: 'snapshot'
+  protocol: typeof PROTOCOL_VERSION
+  session: string
+  dogName: string
+  rateHz: number
+  startedAtUs: number
+  /** Seconds of signal received so far. */
+  receivedS: number
+  reference: LiveReference | null
+  holds: LiveHold[]
+  marks: StoredMark[]
+  /** Newest window, and the history of [endS, swayMs2, tremorMs2] thinned to one a second. */
+  window: LiveWindow | null
+  history: [number, number | null, number | null][]
+  /** The newest 30 s of waveform. */
+  strip: LiveStrip | null
+}
+
+export interface WindowMessage {
+  type: 'window'
+  window: LiveWindow
+  strip: LiveStrip | null
+  /** UTC µs at which the sender received the newest sample, for the latency shown to viewers. */
+  sampleArrivedAtUs: number
+  serverTimeUs: number
+}
+
+export interface HoldMessage {
+  type: 'hold'
+  hold: LiveHold
+}
+
+export interface ReferenceMessage {
+  type: 'reference'
+  reference: LiveReference
+}
+
+export interface MarkAdded {
+  type: 'mark'
+  mark: StoredMark
+}
+
+/** Sender gone (`connected: false`) or back; silence must never mean fine. */
+export interface SenderState {
+  type: 'sender'
+  connected: boolean
+}
+
+export interface SessionEnded {
+  type: 'ended'
+  session: string
+}
+
+export type ServerToViewer =
+  | Snapshot
+  | WindowMessage
+  | HoldMessage
+  | ReferenceMessage
+  | MarkAdded
+  | Marked
+  | SenderState
+  | SessionEnded
+  | Pong
+  | ErrorMessage

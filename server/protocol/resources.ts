@@ -1,0 +1,145 @@
+import { Type } from 'typebox'
+import type { Static } from 'typebox'
+import { Id, MarkKindSchema } from './messages.ts'
+
+/** REST bodies under /api. Times at the edge are ISO 8601 UTC strings. */
+
+const Nullable = <T extends Parameters<typeof Type.Union>[0][number]>(schema: T) =>
+  Type.Union([schema, Type.Null()])
+
+export const NewDog = Type.Object(
+  {
+    name: Type.String({ minLength: 1, maxLength: 80 }),
+    breed: Type.Optional(Type.String({ maxLength: 80 })),
+    weightKg: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 150 })),
+    withersCm: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 130 })),
+    notes: Type.Optional(Type.String({ maxLength: 2000 })),
+  },
+  { additionalProperties: false },
+)
+export type NewDog = Static<typeof NewDog>
+
+export const Dog = Type.Object({
+  id: Id,
+  name: Type.String(),
+  breed: Nullable(Type.String()),
+  weightKg: Nullable(Type.Number()),
+  withersCm: Nullable(Type.Number()),
+  notes: Nullable(Type.String()),
+  /** True for the invented demo dog, which can be removed in one step. */
+  demo: Type.Boolean(),
+  createdAt: Type.String(),
+  sessions: Type.Integer(),
+})
+export type Dog = Static<typeof Dog>
+
+/** Only sessions on the same set-up are compared. */
+export const SetUp = Type.Object(
+  {
+    exercise: Type.String({ minLength: 1, maxLength: 120 }),
+    surface: Type.String({ minLength: 1, maxLength: 120 }),
+  },
+  { additionalProperties: false },
+)
+export type SetUp = Static<typeof SetUp>
+
+export const NewSession = Type.Object(
+  {
+    dogId: Id,
+    sensor: Type.Union([
+      Type.Literal('bluetooth'),
+      Type.Literal('phone'),
+      Type.Literal('simulated harness'),
+      Type.Literal('replay'),
+    ]),
+    setUp: Type.Optional(SetUp),
+  },
+  { additionalProperties: false },
+)
+export type NewSession = Static<typeof NewSession>
+
+/** The line of a session in a list; measures are null until analysed or when not supported. */
+export const SessionSummary = Type.Object({
+  id: Id,
+  dogId: Id,
+  dogName: Type.String(),
+  sensor: Type.String(),
+  fileName: Nullable(Type.String()),
+  setUp: Nullable(SetUp),
+  state: Type.Union([
+    Type.Literal('recording'),
+    Type.Literal('analysing'),
+    Type.Literal('finished'),
+    Type.Literal('failed'),
+  ]),
+  startedAt: Nullable(Type.String()),
+  createdAt: Type.String(),
+  durationS: Nullable(Type.Number()),
+  rateHz: Nullable(Type.Number()),
+  verdict: Nullable(Type.Union([Type.Literal('good'), Type.Literal('usable'), Type.Literal('poor')])),
+  holds: Nullable(Type.Integer()),
+  holdS: Nullable(Type.Number()),
+  handsOffHoldS: Nullable(Type.Number()),
+  bestHoldS: Nullable(Type.Number()),
+  /** Median over holds ≥ 2 s of the horizontal sway RMS, m/s². */
+  swayMs2: Nullable(Type.Number()),
+  /** Median over holds ≥ 2 s of the tremor-band RMS, m/s². */
+  tremorMs2: Nullable(Type.Number()),
+  analysisVersion: Nullable(Type.String()),
+  /** Why the analysis failed, for `failed`. */
+  problem: Nullable(Type.String()),
+})
+export type SessionSummary = Static<typeof SessionSummary>
+
+export const NewMark = Type.Object(
+  {
+    id: Type.Optional(Id),
+    atS: Type.Number({ minimum: 0 }),
+    kind: MarkKindSchema,
+    note: Type.Optional(Type.String({ maxLength: 500 })),
+  },
+  { additionalProperties: false },
+)
+export type NewMark = Static<typeof NewMark>
+
+/**
+ * What the session screen draws. `overview` is min/max per bucket of ML, CC and DV dynamic
+ * acceleration in dog axes (H1, H2, DV when the heading is unresolved), m/s²; null inside gaps.
+ */
+export interface Timeline {
+  durationS: number
+  rateHz: number
+  headingResolved: boolean
+  bucketS: number
+  overview: {
+    ml: { min: (number | null)[]; max: (number | null)[] }
+    cc: { min: (number | null)[]; max: (number | null)[] }
+    dv: { min: (number | null)[]; max: (number | null)[] }
+  }
+  /** Sway and tremor over time: one row a 0.5 s step. */
+  course: { stepS: number; swayMs2: (number | null)[]; tremorMs2: (number | null)[] }
+  marks: { id: string; atS: number; kind: string; note: string | null }[]
+  gaps: { fromS: number; toS: number }[]
+}
+
+/** Drawing data of one hold: the low-passed path, its ellipse and the spectrum (sum of three axes). */
+export interface HoldDetail {
+  index: number
+  path: { stepS: number; ml: number[]; cc: number[] }
+  spectrum: { frequencyHz: number[]; density: number[] }
+}
+
+/** RFC 9457 problem details; uploads add where the trace was wrong and what to do. */
+export interface Problem {
+  type: string
+  title: string
+  status: number
+  detail: string
+  code: string
+  line?: number
+  column?: string
+  value?: string
+  remedy?: string
+  /** For a trace that is already stored: its session. */
+  sessionId?: string
+}
