@@ -14,6 +14,8 @@ export const NewDog = Type.Object(
     weightKg: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 150 })),
     withersCm: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 130 })),
     notes: Type.Optional(Type.String({ maxLength: 2000 })),
+    /** Marks the invented demo dog. */
+    demo: Type.Optional(Type.Boolean()),
   },
   { additionalProperties: false },
 )

@@ -1,0 +1,40 @@
+import { median } from 'simple-statistics'
+import type { HoldReport, Report } from '#signal/report-types'
+
+/** Holds shorter than this do not enter the session's medians, s: their sway is hardly defined. */
+const MIN_FIGURE_HOLD_S = 2
+
+/** The few figures of a session that lists and trends show. */
+export interface SessionFigures {
+  durationS: number
+  rateHz: number
+  verdict: Report['quality']['verdict']
+  holds: number
+  holdS: number
+  handsOffHoldS: number | null
+  bestHoldS: number | null
+  swayMs2: number | null
+  tremorMs2: number | null
+}
+
+/** Figures of a report; medians are over holds of at least 2 s, null without any. */
+export function sessionFigures(report: Report): SessionFigures {
+  const long = report.holds.filter((hold) => hold.durationS >= MIN_FIGURE_HOLD_S)
+  const tremor = long.map(tremorRmsMs2).filter((rms) => rms !== null)
+  return {
+    durationS: report.trace.durationS,
+    rateHz: report.trace.rateHz,
+    verdict: report.quality.verdict,
+    holds: report.holds.length,
+    holdS: report.holds.reduce((sum, hold) => sum + hold.durationS, 0),
+    handsOffHoldS: report.session.handsOffHoldS,
+    bestHoldS: report.session.bestHoldS,
+    swayMs2: long.length > 0 ? median(long.map((hold) => hold.sway.rms.horizontal)) : null,
+    tremorMs2: tremor.length > 0 ? median(tremor) : null,
+  }
+}
+
+/** RMS of a hold in the tremor band, m/s²; null when the recording cannot carry it. */
+export function tremorRmsMs2(hold: HoldReport): number | null {
+  return hold.tremor.bands.find((band) => band.name === 'tremor')?.rms ?? null
+}

@@ -1,0 +1,128 @@
+import { homedir } from 'node:os'
+import { join, resolve } from 'node:path'
+import { fileURLToPath } from 'node:url'
+
+export type LogLevel = 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace' | 'silent'
+
+export interface Config {
+  readonly host: string
+  /** 0 lets the system choose; the real port is printed. */
+  readonly port: number
+  /** Folder of the database; `:memory:` keeps nothing. */
+  readonly dataDir: string
+  readonly logLevel: LogLevel
+  /** Further loopback origins that may use the API, e.g. that of a development server. */
+  readonly origins: readonly string[]
+  /** The built dashboard. */
+  readonly dashboardDir: string
+  readonly limits: Limits
+}
+
+export interface Limits {
+  readonly uploadBytes: number
+  readonly socketPayloadBytes: number
+  readonly requestsPerMinute: number
+  /** Longest time one trace may be parsed and analysed. */
+  readonly analysisMs: number
+  readonly analysisHeapMb: number
+  /** Appends of all streams share one transaction per this interval. */
+  readonly commitMs: number
+  readonly heartbeatMs: number
+  /** A sender that says nothing for this long is closed; it may reconnect. */
+  readonly senderIdleMs: number
+  /** A recording whose sender stays away this long is finished. */
+  readonly abandonMs: number
+  readonly framesPerS: number
+  readonly frameBurst: number
+  /** A viewer with more than this unsent gets nothing until it has caught up. */
+  readonly viewerBufferBytes: number
+}
+
+export const DEFAULT_LIMITS: Limits = {
+  uploadBytes: 64 * 1024 * 1024,
+  socketPayloadBytes: 64 * 1024,
+  requestsPerMinute: 1200,
+  analysisMs: 60_000,
+  analysisHeapMb: 1024,
+  commitMs: 25,
+  heartbeatMs: 10_000,
+  senderIdleMs: 60_000,
+  abandonMs: 10 * 60_000,
+  framesPerS: 500,
+  frameBurst: 1000,
+  viewerBufferBytes: 64 * 1024,
+}
+
+/** A setting that cannot be used; the message names the setting, its value and what to do. */
+export class ConfigError extends Error {
+  override readonly name = 'ConfigError'
+}
+
+export interface Environment {
+  readonly env: Readonly<Record<string, string | undefined>>
+  readonly platform: string
+  readonly homeDir?: string
+}
+
+const LOOPBACK_HOSTS = new Set(['127.0.0.1', '::1', 'localhost'])
+const LOG_LEVELS: readonly string[] = ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']
+
+/**
+ * The configuration the environment asks for, defaults filled in.
+ * @throws {ConfigError} for a value that cannot be used
+ */
+export function loadConfig({ env, platform, homeDir = homedir() }: Environment): Config {
+  return {
+    host: loopbackHost(env.HOST || '127.0.0.1'),
+    port: portNumber(env.PORT || '4173'),
+    dataDir: env.SWAYBOOK_DATA
+      ? env.SWAYBOOK_DATA === ':memory:'
+        ? ':memory:'
+        : resolve(env.SWAYBOOK_DATA)
+      : defaultDataDir(env, platform, homeDir),
+    logLevel: logLevel(env.LOG_LEVEL || 'warn'),
+    origins: (env.SWAYBOOK_ORIGINS ?? '').split(',').filter(Boolean).map(loopbackOrigin),
+    dashboardDir: builtDashboardDir(),
+    limits: DEFAULT_LIMITS,
+  }
+}
+
+function loopbackHost(host: string): string {
+  if (LOOPBACK_HOSTS.has(host)) return host
+  throw new ConfigError(
+    `HOST=${host} would let other computers in, and there are no accounts yet to keep them out. ` +
+      'Use 127.0.0.1, ::1 or localhost.',
+  )
+}
+
+function portNumber(text: string): number {
+  const port = Number(text)
+  if (/^\d+$/.test(text) && port <= 65535) return port
+  throw new ConfigError(`PORT=${text} is not a port. Use a whole number from 0 to 65535 (0: any free port).`)
+}
+
+function logLevel(text: string): LogLevel {
+  if (LOG_LEVELS.includes(text)) return text as LogLevel
+  throw new ConfigError(`LOG_LEVEL=${text} is not known. Use one of ${LOG_LEVELS.join(', ')}.`)
+}
+
+function loopbackOrigin(text: string): string {
+  const url = URL.canParse(text) ? new URL(text) : null
+  if (url && url.origin === text && LOOPBACK_HOSTS.has(url.hostname.replace(/^\[|\]$/g, ''))) return text
+  throw new ConfigError(
+    `SWAYBOOK_ORIGINS holds ${text}. Use loopback origins such as http://localhost:5173, joined by commas.`,
+  )
+}
+
+/** Where each system keeps a person's application data (XDG Base Directory 0.8; platform guidelines). */
+function defaultDataDir(env: Environment['env'], platform: string, homeDir: string): string {
+  if (platform === 'darwin') return join(homeDir, 'Library', 'Application Support', 'swaybook')
+  if (platform === 'win32') return join(env.APPDATA || join(homeDir, 'AppData', 'Roaming'), 'swaybook')
+  return join(env.XDG_DATA_HOME || join(homeDir, '.local', 'share'), 'swaybook')
+}
+
+/** dist/dashboard, seen from server/ (source) or dist/server/ (compiled). */
+function builtDashboardDir(): string {
+  const fromHere = import.meta.url.endsWith('.ts') ? '../dist/dashboard/' : '../dashboard/'
+  return fileURLToPath(new URL(fromHere, import.meta.url))
+}

@@ -1,0 +1,175 @@
+import type { Problem } from '#protocol/resources'
+
+/**
+ * Every failure the server expects: the HTTP status (or, for sockets, the close code of a fatal
+ * error), and what a person reads. `{name}` is filled from the error's values.
+ */
+export const ERRORS = {
+  REQUEST_INVALID: { status: 400, title: 'The request is not valid', detail: '{reason}' },
+  HOST_REFUSED: {
+    status: 403,
+    title: 'Unknown address',
+    detail: 'This server answers only at the address it prints when it starts, not at {host}.',
+  },
+  ORIGIN_REFUSED: {
+    status: 403,
+    title: 'Another site may not do this',
+    detail: 'The request came from a page at {origin}. Open Swaybook at its own address.',
+  },
+  NOT_FOUND: { status: 404, title: 'Not found', detail: 'There is nothing at {path}.' },
+  DOG_NOT_FOUND: { status: 404, title: 'No such dog', detail: 'There is no dog {dogId}.' },
+  SESSION_NOT_FOUND: { status: 404, title: 'No such session', detail: 'There is no session {sessionId}.' },
+  REPORT_NOT_READY: {
+    status: 404,
+    title: 'No report yet',
+    detail: 'Session {sessionId} is {state}: it has no report.',
+  },
+  HOLD_NOT_FOUND: {
+    status: 404,
+    title: 'No such hold',
+    detail: 'Session {sessionId} has {holds} holds, counted from 0.',
+  },
+  MARK_NOT_FOUND: { status: 404, title: 'No such mark', detail: 'The session has no mark {markId}.' },
+  TRACE_NOT_FOUND: { status: 404, title: 'No trace', detail: 'Session {sessionId} has no samples.' },
+  TRACE_DUPLICATE: {
+    status: 409,
+    title: 'Already stored',
+    detail: 'This dog already has a session from exactly this file.',
+  },
+  SESSION_RECORDING: {
+    status: 409,
+    title: 'The session is being recorded',
+    detail: 'Session {sessionId} is still being recorded. Finish it first.',
+  },
+  UPLOAD_TOO_LARGE: {
+    status: 413,
+    title: 'The file is too large',
+    detail: 'A trace may have at most {limitMb} MB. Split the recording or lower its rate.',
+  },
+  BODY_TOO_LARGE: { status: 413, title: 'Too large', detail: 'The request is larger than allowed.' },
+  MEDIA_TYPE: { status: 415, title: 'Wrong content type', detail: '{reason}' },
+  TRACE_UNREADABLE: { status: 422, title: 'The trace cannot be read', detail: '{reason}' },
+  ANALYSIS_TOO_LONG: {
+    status: 422,
+    title: 'The analysis took too long',
+    detail: 'The trace was not analysed within {seconds} s. Split the recording or lower its rate.',
+  },
+  ANALYSIS_TOO_BIG: {
+    status: 422,
+    title: 'The trace needs too much memory',
+    detail: 'The trace needs more memory than the analysis may use. Split the recording or lower its rate.',
+  },
+  TOO_MANY_REQUESTS: {
+    status: 429,
+    title: 'Too many requests',
+    detail: 'Wait {seconds} s and try again.',
+  },
+  INTERNAL: {
+    status: 500,
+    title: 'Something went wrong here',
+    detail: 'The server failed and wrote the cause to its log. Try again.',
+  },
+  ANALYSIS_BUSY: {
+    status: 503,
+    title: 'Busy',
+    detail: 'Too many traces are waiting to be analysed. Try again in a minute.',
+  },
+  DEMO_UNAVAILABLE: {
+    status: 503,
+    title: 'The demo cannot run',
+    detail: 'The demo needs a listening server.',
+  },
+
+  // Sockets: `status` is the close code used when the error is fatal (RFC 6455 §7.4).
+  MESSAGE_UNREADABLE: { status: 1007, title: 'Unreadable message', detail: 'A text message must be JSON.' },
+  FRAME_INVALID: { status: 1007, title: 'Bad sample frame', detail: '{reason}' },
+  MESSAGE_INVALID: { status: 1008, title: 'Message refused', detail: '{reason}' },
+  HELLO_FIRST: {
+    status: 1008,
+    title: 'Say hello first',
+    detail: 'Sample frames, marks and finish come after hello has been answered with welcome.',
+  },
+  HELLO_TWICE: { status: 1008, title: 'Hello twice', detail: 'One socket carries one stream.' },
+  STREAM_MISMATCH: { status: 1008, title: 'Another stream', detail: '{reason}' },
+  SESSION_UNKNOWN: {
+    status: 1008,
+    title: 'No such session',
+    detail: 'There is no session {sessionId}: create it first.',
+  },
+  SESSION_FINISHED: {
+    status: 1008,
+    title: 'The session is finished',
+    detail: 'Session {sessionId} is finished and takes no more samples.',
+  },
+  SESSION_DELETED: { status: 1008, title: 'The session was deleted', detail: 'Session {sessionId} was deleted.' },
+  FRAME_GAP: {
+    status: 1008,
+    title: 'Samples are missing',
+    detail: 'Sample {missingIndex} is missing: send from there, or send a lost frame for what never arrived.',
+  },
+  FRAME_CHANNELS: {
+    status: 1008,
+    title: 'Wrong channels',
+    detail: 'The hello said {expected} channels, the frame has {channels}.',
+  },
+  FINISH_TOO_EARLY: {
+    status: 1008,
+    title: 'More is stored',
+    detail: 'The stream already reaches index {nextIndex}; finish names the index after its last sample.',
+  },
+  TOO_MANY_MESSAGES: { status: 1008, title: 'Too many messages', detail: 'Send fewer messages per second.' },
+  STORE_FAILED: {
+    status: 1011,
+    title: 'Could not store the samples',
+    detail: 'The samples could not be stored. Keep them, reconnect and send from the index in welcome.',
+  },
+  SOCKET_FAILED: { status: 1011, title: 'Something went wrong here', detail: 'Reconnect and go on.' },
+  TAKEN_OVER: {
+    status: 4409,
+    title: 'Another sender took over',
+    detail: 'A newer connection sends this stream now; this one is closed.',
+  },
+} as const satisfies Record<string, { status: number; title: string; detail: string }>
+
+export type ErrorCode = keyof typeof ERRORS
+
+/** What a trace error adds to its problem. */
+export type ProblemExtras = Pick<Problem, 'line' | 'column' | 'value' | 'remedy' | 'sessionId'>
+
+/** A failure from the catalogue. `values` fill the text; `extras` go into the problem as they are. */
+export class ServerError extends Error {
+  override readonly name = 'ServerError'
+  readonly code: ErrorCode
+  readonly extras: ProblemExtras
+
+  constructor(
+    code: ErrorCode,
+    values: Readonly<Record<string, string | number>> = {},
+    options: { cause?: unknown; extras?: ProblemExtras } = {},
+  ) {
+    super(filled(ERRORS[code].detail, values), { cause: options.cause })
+    this.code = code
+    this.extras = options.extras ?? {}
+  }
+
+  get status(): number {
+    return ERRORS[this.code].status
+  }
+}
+
+function filled(text: string, values: Readonly<Record<string, string | number>>): string {
+  return text.replace(/\{(\w+)\}/g, (_, name: string) => String(values[name] ?? ''))
+}
+
+/** RFC 9457 problem details of a failure. */
+export function problemOf(error: ServerError): Problem {
+  const { title, status } = ERRORS[error.code]
+  return {
+    type: `urn:swaybook:problem:${error.code.toLowerCase().replaceAll('_', '-')}`,
+    title,
+    status,
+    detail: error.message,
+    code: error.code,
+    ...error.extras,
+  }
+}

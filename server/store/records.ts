@@ -1,0 +1,90 @@
+import type { Dog, HoldDetail, NewDog, SessionSummary, SetUp, Timeline } from '#protocol/resources'
+import type { StoredMark } from '#protocol/messages'
+import type { HoldReport, Report } from '#signal/report-types'
+
+export type SessionState = SessionSummary['state']
+
+export interface NewSessionRecord {
+  readonly id: string
+  readonly dogId: string
+  readonly sensor: string
+  readonly fileName: string | null
+  /** SHA-256 of the uploaded bytes; a dog has each content once. Null for a live session. */
+  readonly contentHash: string | null
+  readonly setUp: SetUp | null
+  readonly state: SessionState
+  readonly startedAtUs: number | null
+}
+
+/** Everything one analysis yields; replaces what an earlier one left. */
+export interface AnalysisRecord {
+  readonly report: Report
+  readonly timeline: Omit<Timeline, 'marks'>
+  readonly holds: readonly { readonly measured: HoldReport; readonly detail: HoldDetail }[]
+}
+
+export interface SessionQuery {
+  readonly dogId?: string
+  readonly limit: number
+  /** `next` of the page before. */
+  readonly cursor?: string
+}
+
+export interface SessionPage {
+  readonly sessions: SessionSummary[]
+  readonly next: string | null
+}
+
+/** A dog's session with this content exists already. */
+export class DuplicateContentError extends Error {
+  override readonly name = 'DuplicateContentError'
+  readonly sessionId: string
+
+  constructor(sessionId: string) {
+    super(`this content is stored as session ${sessionId}`)
+    this.sessionId = sessionId
+  }
+}
+
+/**
+ * Dogs, sessions, marks and reports. A promise resolves once the change is durable. Reading
+ * something that is not there gives null; changing it gives false.
+ */
+export interface Records {
+  addDog(dog: NewDog & { id: string }): Promise<void>
+  dog(id: string): Promise<Dog | null>
+  dogs(): Promise<Dog[]>
+  /** Removes the dog and everything recorded of it, samples included, from the disk. */
+  deleteDog(id: string): Promise<boolean>
+
+  /** @throws {DuplicateContentError} when the dog has a session with the same content hash */
+  addSession(session: NewSessionRecord): Promise<void>
+  session(id: string): Promise<SessionSummary | null>
+  /** Newest first by start (by creation while the start is unknown). */
+  sessions(query: SessionQuery): Promise<SessionPage>
+  sessionsInState(state: SessionState): Promise<SessionSummary[]>
+  sessionWithContent(dogId: string, contentHash: string): Promise<string | null>
+  updateSession(id: string, change: SessionChange): Promise<boolean>
+  deleteSession(id: string): Promise<boolean>
+
+  /** False when the session has a mark of this id already: nothing is changed then. */
+  addMark(sessionId: string, mark: StoredMark): Promise<boolean>
+  addMarks(sessionId: string, marks: readonly StoredMark[]): Promise<void>
+  /** Ascending in time; marks of one instant in the order they came. */
+  marks(sessionId: string): Promise<StoredMark[]>
+  deleteMark(sessionId: string, markId: string): Promise<boolean>
+
+  /** Stores the analysis, its summary figures and the state `finished` in one transaction. */
+  saveAnalysis(sessionId: string, analysis: AnalysisRecord): Promise<void>
+  report(sessionId: string): Promise<Report | null>
+  timeline(sessionId: string): Promise<Omit<Timeline, 'marks'> | null>
+  hold(sessionId: string, index: number): Promise<HoldDetail | null>
+}
+
+export interface SessionChange {
+  readonly setUp?: SetUp | null
+  readonly state?: SessionState
+  readonly startedAtUs?: number
+  readonly rateHz?: number
+  readonly problem?: string | null
+}

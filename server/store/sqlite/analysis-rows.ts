@@ -1,0 +1,62 @@
+import type { CompiledQuery } from 'kysely'
+import { sessionFigures, tremorRmsMs2 } from '#server/analysis/figures'
+import type { AnalysisRecord } from '../records.ts'
+import type { Connection } from './connection.ts'
+
+/** The statements that replace a session's report, holds and figures, to be run in one transaction. */
+export function analysisQueries(
+  db: Connection['db'],
+  sessionId: string,
+  analysis: AnalysisRecord,
+): CompiledQuery[] {
+  const { report, timeline, holds } = analysis
+  const figures = sessionFigures(report)
+  return [
+    db.deleteFrom('reports').where('session_id', '=', sessionId).compile(),
+    db.deleteFrom('holds').where('session_id', '=', sessionId).compile(),
+    db
+      .insertInto('reports')
+      .values({
+        session_id: sessionId,
+        report: JSON.stringify(report),
+        timeline: JSON.stringify(timeline),
+        analysis_version: report.version,
+        created_at: new Date().toISOString(),
+      })
+      .compile(),
+    ...holds.map(({ measured, detail }, index) =>
+      db
+        .insertInto('holds')
+        .values({
+          session_id: sessionId,
+          hold_index: index,
+          from_s: measured.fromS,
+          to_s: measured.toS,
+          hands_off_s: measured.handsOffS,
+          ended_by: measured.endedBy,
+          sway_ms2: measured.sway.rms.horizontal,
+          tremor_ms2: tremorRmsMs2(measured),
+          detail: JSON.stringify(detail),
+        })
+        .compile(),
+    ),
+    db
+      .updateTable('sessions')
+      .set({
+        state: 'finished',
+        problem: null,
+        duration_s: figures.durationS,
+        rate_hz: figures.rateHz,
+        verdict: figures.verdict,
+        holds: figures.holds,
+        hold_s: figures.holdS,
+        hands_off_hold_s: figures.handsOffHoldS,
+        best_hold_s: figures.bestHoldS,
+        sway_ms2: figures.swayMs2,
+        tremor_ms2: figures.tremorMs2,
+        analysis_version: report.version,
+      })
+      .where('id', '=', sessionId)
+      .compile(),
+  ]
+}

@@ -1,0 +1,57 @@
+import { mkdirSync } from 'node:fs'
+import { join } from 'node:path'
+import Sqlite from 'better-sqlite3'
+import type { Database as SqliteDatabase } from 'better-sqlite3'
+import { Kysely, Migrator, SqliteDialect } from 'kysely'
+import type { CompiledQuery } from 'kysely'
+import { MIGRATIONS } from './migrations.ts'
+import type { Tables } from './schema.ts'
+
+/**
+ * One connection, used in two ways. kysely runs single statements only: its transactions span
+ * several turns of the event loop and would collide with the synchronous ones of `raw` on the same
+ * connection. What must happen together is compiled and given to `atomically`.
+ */
+export interface Connection {
+  readonly db: Kysely<Tables>
+  readonly raw: SqliteDatabase
+  atomically(queries: readonly CompiledQuery[]): void
+}
+
+/** Opens the database in `dataDir` (made when missing) and brings its tables up to date. */
+export async function openConnection(dataDir: string): Promise<Connection> {
+  const raw = new Sqlite(databasePath(dataDir))
+  try {
+    raw.pragma('journal_mode = WAL')
+    // An acknowledged sample survives a power cut: every commit is flushed to the disk.
+    raw.pragma('synchronous = FULL')
+    raw.pragma('foreign_keys = ON')
+    // Deleted rows are overwritten, so that deleting a dog leaves nothing behind.
+    raw.pragma('secure_delete = ON')
+    raw.pragma('busy_timeout = 2000')
+    const db = new Kysely<Tables>({ dialect: new SqliteDialect({ database: raw }) })
+    await migrate(db)
+    return { db, raw, atomically: (queries) => runTogether(raw, queries) }
+  } catch (error) {
+    raw.close()
+    throw error
+  }
+}
+
+function databasePath(dataDir: string): string {
+  if (dataDir === ':memory:') return ':memory:'
+  mkdirSync(dataDir, { recursive: true, mode: 0o700 })
+  return join(dataDir, 'swaybook.sqlite')
+}
+
+async function migrate(db: Kysely<Tables>): Promise<void> {
+  const migrator = new Migrator({ db, provider: { getMigrations: async () => MIGRATIONS } })
+  const { error } = await migrator.migrateToLatest()
+  if (error) throw new Error('the database could not be brought up to date', { cause: error })
+}
+
+function runTogether(raw: SqliteDatabase, queries: readonly CompiledQuery[]): void {
+  raw.transaction(() => {
+    for (const { sql, parameters } of queries) raw.prepare(sql).run(...parameters)
+  })()
+}

@@ -1,0 +1,103 @@
+import { sql } from 'kysely'
+import type { Migration } from 'kysely'
+
+/** Applied in the order of their names, once each. A released migration never changes: add the next number. */
+export const MIGRATIONS: Record<string, Migration> = {
+  '001-first': {
+    async up(db) {
+      await sql`create table dogs (
+        id text primary key,
+        name text not null,
+        breed text,
+        weight_kg real,
+        withers_cm real,
+        notes text,
+        demo integer not null,
+        created_at text not null
+      ) strict`.execute(db)
+      await sql`create table sessions (
+        id text primary key,
+        dog_id text not null references dogs (id) on delete cascade,
+        sensor text not null,
+        file_name text,
+        content_hash text,
+        exercise text,
+        surface text,
+        state text not null,
+        started_at_us integer,
+        created_at text not null,
+        ordered_at_us integer not null,
+        duration_s real,
+        rate_hz real,
+        verdict text,
+        holds integer,
+        hold_s real,
+        hands_off_hold_s real,
+        best_hold_s real,
+        sway_ms2 real,
+        tremor_ms2 real,
+        analysis_version text,
+        problem text,
+        unique (dog_id, content_hash)
+      ) strict`.execute(db)
+      await sql`create index sessions_newest on sessions (ordered_at_us desc, id desc)`.execute(db)
+      await sql`create index sessions_of_dog on sessions (dog_id, ordered_at_us desc, id desc)`.execute(db)
+      await sql`create table streams (
+        id text primary key,
+        session_id text not null unique references sessions (id) on delete cascade,
+        kind text not null,
+        columns text not null,
+        rate_hz real not null,
+        started_at_us integer,
+        resolution_ms2 real,
+        source text,
+        next_index integer not null default 0,
+        complete integer not null default 0
+      ) strict`.execute(db)
+      await sql`create table sample_blocks (
+        stream_id text not null references streams (id) on delete cascade,
+        first_index integer not null,
+        count integer not null,
+        dtype text not null,
+        encoding text not null,
+        columns blob not null,
+        crc32 integer not null,
+        primary key (stream_id, first_index)
+      ) strict`.execute(db)
+      await sql`create table lost_ranges (
+        stream_id text not null references streams (id) on delete cascade,
+        first_index integer not null,
+        count integer not null,
+        primary key (stream_id, first_index)
+      ) strict`.execute(db)
+      await sql`create table marks (
+        seq integer primary key,
+        session_id text not null references sessions (id) on delete cascade,
+        id text not null,
+        at_s real not null,
+        kind text not null,
+        note text,
+        unique (session_id, id)
+      ) strict`.execute(db)
+      await sql`create table reports (
+        session_id text primary key references sessions (id) on delete cascade,
+        report text not null,
+        timeline text not null,
+        analysis_version text not null,
+        created_at text not null
+      ) strict`.execute(db)
+      await sql`create table holds (
+        session_id text not null references sessions (id) on delete cascade,
+        hold_index integer not null,
+        from_s real not null,
+        to_s real not null,
+        hands_off_s real,
+        ended_by text not null,
+        sway_ms2 real not null,
+        tremor_ms2 real,
+        detail text not null,
+        primary key (session_id, hold_index)
+      ) strict`.execute(db)
+    },
+  },
+}

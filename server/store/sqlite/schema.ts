@@ -1,0 +1,108 @@
+import type { ColumnType, Generated } from 'kysely'
+
+/** Tables as kysely sees them; the migrations make them. */
+export interface Tables {
+  dogs: DogsTable
+  sessions: SessionsTable
+  streams: StreamsTable
+  sample_blocks: SampleBlocksTable
+  lost_ranges: LostRangesTable
+  marks: MarksTable
+  reports: ReportsTable
+  holds: HoldsTable
+}
+
+export interface DogsTable {
+  id: string
+  name: string
+  breed: string | null
+  weight_kg: number | null
+  withers_cm: number | null
+  notes: string | null
+  demo: 0 | 1
+  created_at: string
+}
+
+export interface SessionsTable {
+  id: string
+  dog_id: string
+  sensor: string
+  file_name: string | null
+  content_hash: string | null
+  exercise: string | null
+  surface: string | null
+  state: 'recording' | 'analysing' | 'finished' | 'failed'
+  started_at_us: number | null
+  created_at: string
+  /** Start, or creation while the start is unknown: the order of lists. */
+  ordered_at_us: number
+  duration_s: number | null
+  rate_hz: number | null
+  verdict: 'good' | 'usable' | 'poor' | null
+  holds: number | null
+  hold_s: number | null
+  hands_off_hold_s: number | null
+  best_hold_s: number | null
+  sway_ms2: number | null
+  tremor_ms2: number | null
+  analysis_version: string | null
+  problem: string | null
+}
+
+export interface StreamsTable {
+  id: string
+  session_id: string
+  kind: 'live' | 'trace'
+  columns: string
+  rate_hz: number
+  started_at_us: number | null
+  resolution_ms2: number | null
+  source: string | null
+  next_index: ColumnType<number, number | undefined>
+  complete: ColumnType<0 | 1, 0 | 1 | undefined>
+}
+
+export interface SampleBlocksTable {
+  stream_id: string
+  first_index: number
+  count: number
+  dtype: 'float32' | 'float64'
+  encoding: 'raw' | 'deflate'
+  columns: Buffer
+  crc32: number
+}
+
+export interface LostRangesTable {
+  stream_id: string
+  first_index: number
+  count: number
+}
+
+export interface MarksTable {
+  seq: Generated<number>
+  session_id: string
+  id: string
+  at_s: number
+  kind: string
+  note: string | null
+}
+
+export interface ReportsTable {
+  session_id: string
+  report: string
+  timeline: string
+  analysis_version: string
+  created_at: string
+}
+
+export interface HoldsTable {
+  session_id: string
+  hold_index: number
+  from_s: number
+  to_s: number
+  hands_off_s: number | null
+  ended_by: string
+  sway_ms2: number
+  tremor_ms2: number | null
+  detail: string
+}

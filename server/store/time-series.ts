@@ -1,0 +1,92 @@
+/** Columns of equal length, in the order the stream declares; values keep their type exactly. */
+export interface SampleColumns {
+  readonly dtype: 'float32' | 'float64'
+  readonly values: readonly (Float32Array | Float64Array)[]
+}
+
+export interface SampleBlock extends SampleColumns {
+  readonly firstIndex: number
+  readonly count: number
+}
+
+export interface IndexRange {
+  readonly firstIndex: number
+  readonly count: number
+}
+
+/**
+ * A run of samples of one sensor. Live streams hold ax ay az (gx gy gz) at index / rateHz seconds;
+ * traces hold t first, because uploaded time stamps may be uneven.
+ */
+export interface StreamRecord {
+  readonly id: string
+  readonly sessionId: string
+  readonly kind: 'live' | 'trace'
+  readonly columns: readonly string[]
+  readonly rateHz: number
+  /** UTC µs of sample 0, when known. */
+  readonly startedAtUs: number | null
+  readonly resolutionMs2: number | null
+  /** What the trace file said about itself, needed to analyse it again. */
+  readonly source: TraceSource | null
+}
+
+export interface TraceSource {
+  readonly unit: string
+  readonly stampResolutionS: number | null
+  readonly duplicates: number | null
+  readonly unusedSamples: number | null
+}
+
+export interface StreamState {
+  /** Everything below is durable: stored as samples or as lost. */
+  readonly nextIndex: number
+  /** The sender said that this is all. */
+  readonly complete: boolean
+}
+
+/** Samples that are not contiguous with what the stream holds. */
+export class StreamGapError extends Error {
+  override readonly name = 'StreamGapError'
+  readonly missingIndex: number
+
+  constructor(stream: string, missingIndex: number) {
+    super(`stream ${stream} ends before index ${missingIndex}: append from there`)
+    this.missingIndex = missingIndex
+  }
+}
+
+/** The stream was deleted, or never opened. */
+export class StreamMissingError extends Error {
+  override readonly name = 'StreamMissingError'
+}
+
+/** A stored block whose bytes changed; the message names stream and index. */
+export class CorruptBlockError extends Error {
+  override readonly name = 'CorruptBlockError'
+}
+
+/** Samples by stream and index. Promises resolve once the change is durable. */
+export interface TimeSeries {
+  /** Opens a stream; a stream of this id that exists already is left as it is. */
+  addStream(stream: StreamRecord): Promise<void>
+  stream(id: string): Promise<StreamRecord | null>
+  streamOfSession(sessionId: string): Promise<StreamRecord | null>
+  state(id: string): Promise<StreamState>
+  /**
+   * Appends; whatever part of it the stream has already is ignored, so the same call twice changes
+   * nothing. Gives the stream's next index.
+   * @throws {StreamGapError} when samples before `firstIndex` are missing
+   * @throws {StreamMissingError} when there is no such stream
+   */
+  appendSamples(stream: string, firstIndex: number, columns: SampleColumns): Promise<number>
+  /** The same for samples that never arrived. */
+  appendLost(stream: string, firstIndex: number, count: number): Promise<number>
+  complete(stream: string): Promise<void>
+  /**
+   * Blocks that overlap [fromIndex, toIndex), cut to it, ascending.
+   * @throws {CorruptBlockError} when a block does not match its checksum
+   */
+  readSamples(stream: string, fromIndex: number, toIndex: number): AsyncIterable<SampleBlock>
+  lostRanges(stream: string): Promise<IndexRange[]>
+}
