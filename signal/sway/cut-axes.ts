@@ -1,13 +1,4 @@
-/**
- * Acceleration along the dog, each shape (n), m/s²: `ml` towards its left, `cc` towards its head,
- * `dv` towards its back. While the heading of the mount is unresolved `ml` and `cc` are any two
- * horizontal axes at right angles.
- */
-export interface DogAxes {
-  readonly ml: Float64Array
-  readonly cc: Float64Array
-  readonly dv: Float64Array
-}
+import type { DogAxes } from '../mount/rotation.ts'
 
 /** Number of samples; a TypeError when the axes differ. */
 export function sampleCount(axes: DogAxes): number {

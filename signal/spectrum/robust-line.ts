@@ -1,0 +1,60 @@
+/** y = intercept + slope·x. */
+export interface Line {
+  readonly intercept: number
+  readonly slope: number
+}
+
+const ITERATIONS = 10
+/** Tukey's constant: 95 % efficiency when the errors are normal (Huber 1981, from memory). */
+const BISQUARE = 4.685
+/** Median absolute deviation to standard deviation, for normal errors. */
+const MAD_TO_SD = 1.4826
+
+/**
+ * A straight line through (x, y) that outliers do not pull: least squares, reweighted ten times with
+ * Tukey's bisquare on the residuals. Null when fewer than 3 points are given.
+ * @see Beaton & Tukey 1974, Technometrics 16:147–185 (from memory)
+ */
+export function robustLine(x: readonly number[], y: readonly number[]): Line | null {
+  if (y.length !== x.length) {
+    throw new TypeError(`robustLine requires as many y as x, got ${y.length} and ${x.length}`)
+  }
+  if (x.length < 3) return null
+  const weights = new Float64Array(x.length).fill(1)
+  let line = weightedLine(x, y, weights)
+  for (let i = 0; i < ITERATIONS && line; i++) {
+    const { intercept, slope } = line
+    const residuals = Float64Array.from(x, (value, k) => Math.abs(y[k] - intercept - slope * value))
+    const scale = MAD_TO_SD * residuals.slice().sort()[residuals.length >> 1]
+    if (!(scale > 0)) break
+    for (let k = 0; k < weights.length; k++) {
+      const u = residuals[k] / (BISQUARE * scale)
+      weights[k] = u < 1 ? (1 - u * u) ** 2 : 0
+    }
+    line = weightedLine(x, y, weights)
+  }
+  return line
+}
+
+function weightedLine(x: readonly number[], y: readonly number[], weights: Float64Array): Line | null {
+  let sum = 0
+  let sumX = 0
+  let sumY = 0
+  for (let k = 0; k < x.length; k++) {
+    sum += weights[k]
+    sumX += weights[k] * x[k]
+    sumY += weights[k] * y[k]
+  }
+  const meanX = sumX / sum
+  const meanY = sumY / sum
+  let xx = 0
+  let xy = 0
+  for (let k = 0; k < x.length; k++) {
+    const dx = x[k] - meanX
+    xx += weights[k] * dx * dx
+    xy += weights[k] * dx * (y[k] - meanY)
+  }
+  if (!(xx > 0)) return null
+  const slope = xy / xx
+  return { intercept: meanY - slope * meanX, slope }
+}
