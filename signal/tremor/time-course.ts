@@ -1,0 +1,54 @@
+import type { DogAxes } from '../mount/rotation.ts'
+import { bandPower } from '../spectrum/band-power.ts'
+import { sumPsd, welch } from '../spectrum/welch.ts'
+import { sampleCount } from '../sway/cut-axes.ts'
+
+/** Band RMS over time. */
+export interface BandTimeCourse {
+  /** Middle of each window, s from the first sample, shape (m), ascending. */
+  readonly tS: Float64Array
+  /** Band RMS summed over the axes, m/s², shape (m). */
+  readonly rms: Float64Array
+}
+
+export interface TimeCourseOptions {
+  /** Length of a window, s; 2 as in `tremorBands`. */
+  readonly windowS?: number
+  /** From one window to the next, s; 0.5. */
+  readonly hopS?: number
+}
+
+/**
+ * Band RMS of every window of 2 s, one each 0.5 s: a short-time Fourier transform (Hann, window mean
+ * removed), summed over the three axes, trapezoid over [fromHz, toHz]. Windows that do not fit whole
+ * are left out, so a stretch shorter than one gives empty series.
+ *
+ * @throws {RangeError} if a window has fewer than 3 samples, the hop is below one sample, or the band
+ * is not 0 <= fromHz < toHz <= rateHz / 2
+ */
+export function bandTimeCourse(
+  stretch: DogAxes,
+  rateHz: number,
+  fromHz: number,
+  toHz: number,
+  { windowS = 2, hopS = 0.5 }: TimeCourseOptions = {},
+): BandTimeCourse {
+  const n = sampleCount(stretch)
+  const segmentSamples = Math.round(windowS * rateHz)
+  const hop = Math.round(hopS * rateHz)
+  if (!(segmentSamples >= 3))
+    throw new RangeError(`bandTimeCourse requires 3 samples a window, got ${segmentSamples}`)
+  if (!(hop >= 1)) throw new RangeError(`bandTimeCourse requires a hop of at least one sample, got ${hopS} s`)
+  const windows = n < segmentSamples ? 0 : Math.floor((n - segmentSamples) / hop) + 1
+  const tS = new Float64Array(windows)
+  const rms = new Float64Array(windows)
+  for (let w = 0; w < windows; w++) {
+    const start = w * hop
+    const psds = [stretch.ml, stretch.cc, stretch.dv].map((axis) =>
+      welch(axis.subarray(start, start + segmentSamples), rateHz, { segmentSamples }),
+    )
+    tS[w] = (start + segmentSamples / 2) / rateHz
+    rms[w] = Math.sqrt(bandPower(sumPsd(psds), fromHz, toHz))
+  }
+  return { tS, rms }
+}
