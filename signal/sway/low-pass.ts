@@ -2,7 +2,7 @@ import { SWAY_CUTOFF_HZ, SWAY_FILTER_ORDER } from '../constants.ts'
 import { butterworthLowPass } from '../filter/butterworth.ts'
 import type { Sos } from '../filter/sos.ts'
 import { sosfiltfilt } from '../filter/zero-phase.ts'
-import type { DogAxes } from '../mount/rotation.ts'
+import type { DogAxes } from './dog-axes.ts'
 
 /**
  * A whole gap-free stretch ready for sway measures, m/s², same shape: the mean of the stretch is

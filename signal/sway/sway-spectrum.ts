@@ -3,8 +3,8 @@ import type { SwaySpectralReport } from '../report-types.ts'
 import { spectralMoments } from '../spectrum/moments.ts'
 import type { SpectralMoments } from '../spectrum/moments.ts'
 import { welch } from '../spectrum/welch.ts'
-import type { DogAxes } from '../mount/rotation.ts'
-import { sampleCount } from './cut-axes.ts'
+import type { DogAxes } from './dog-axes.ts'
+import { sampleCount } from './dog-axes.ts'
 
 /**
  * Spectral sway measures per axis, 0.15–5 Hz, from the **unfiltered** samples of one interval:

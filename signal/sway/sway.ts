@@ -1,5 +1,5 @@
-import type { DogAxes } from '../mount/rotation.ts'
-import { sampleCount } from './cut-axes.ts'
+import type { DogAxes } from './dog-axes.ts'
+import { sampleCount } from './dog-axes.ts'
 import { predictionEllipse } from './ellipse.ts'
 import type { PredictionEllipse } from './ellipse.ts'
 import { swayJerk } from './jerk.ts'

@@ -1,4 +1,4 @@
-import type { DogAxes } from '../mount/rotation.ts'
+import type { DogAxes } from '../sway/dog-axes.ts'
 
 /** Kurtosis above this is bursts: a steady tremor has 1.5, noise 3, a tremor on for a fifth of the time 7.5. */
 const IMPULSIVE_KURTOSIS = 10

@@ -1,7 +1,7 @@
-import type { DogAxes } from '../mount/rotation.ts'
+import type { DogAxes } from '../sway/dog-axes.ts'
 import { bandPower } from '../spectrum/band-power.ts'
 import { sumPsd, welch } from '../spectrum/welch.ts'
-import { sampleCount } from '../sway/cut-axes.ts'
+import { sampleCount } from '../sway/dog-axes.ts'
 
 /** Band RMS over time. */
 export interface BandTimeCourse {

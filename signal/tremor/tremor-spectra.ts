@@ -1,4 +1,4 @@
-import type { DogAxes } from '../mount/rotation.ts'
+import type { DogAxes } from '../sway/dog-axes.ts'
 import { sumPsd, welch } from '../spectrum/welch.ts'
 import type { Psd } from '../spectrum/welch.ts'
 

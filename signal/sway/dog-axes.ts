@@ -1,4 +1,13 @@
-import type { DogAxes } from '../mount/rotation.ts'
+/**
+ * Acceleration along the dog, each shape (n), m/s²: `ml` towards its left, `cc` towards its head,
+ * `dv` towards its back. While the heading of the mount is unresolved `ml` and `cc` are any two
+ * horizontal axes at right angles.
+ */
+export interface DogAxes {
+  readonly ml: Float64Array
+  readonly cc: Float64Array
+  readonly dv: Float64Array
+}
 
 /** Number of samples; a TypeError when the axes differ. */
 export function sampleCount(axes: DogAxes): number {
