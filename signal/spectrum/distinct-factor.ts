@@ -1,3 +1,5 @@
+import { normalQuantile } from '../trend/normal-quantile.ts'
+
 /** Chance that a band of plain noise shows a "distinct" peak, by construction of `distinctFactor`. */
 export const FALSE_PEAK_RATE = 0.02
 
@@ -23,7 +25,7 @@ export function distinctFactor(segments: number, bins: number): number {
     throw new RangeError(`distinctFactor requires segments and bins >= 1, got ${segments} and ${bins}`)
   }
   const dof = (2 * segments) / (1 + (1 - 1 / segments) / 18)
-  const z = upperNormalQuantile(FALSE_PEAK_RATE / bins)
+  const z = normalQuantile(1 - FALSE_PEAK_RATE / bins)
   const noisePeak = (1 - 2 / (9 * dof) + z * Math.sqrt(2 / (9 * dof))) ** 3
   const logMean = Math.exp(digamma(dof / 2)) / (dof / 2)
   const lineMargin = 1 + LINE_MARGIN / Math.sqrt(segments)
@@ -32,16 +34,6 @@ export function distinctFactor(segments: number, bins: number): number {
 
 /** Share by which the level rises at one segment; the scatter of the line falls with the root of K. */
 const LINE_MARGIN = 0.15
-
-/** z with P(Z > z) = p, error below 4.5e-4 (Abramowitz & Stegun 26.2.23). */
-function upperNormalQuantile(p: number): number {
-  const t = Math.sqrt(-2 * Math.log(p))
-  return (
-    t -
-    (2.515517 + 0.802853 * t + 0.010328 * t * t) /
-      (1 + 1.432788 * t + 0.189269 * t * t + 0.001308 * t * t * t)
-  )
-}
 
 /** Derivative of ln Γ for x >= 1: recurrence up to 6, then the asymptotic series (A&S 6.3.5, 6.3.18). */
 function digamma(x: number): number {
