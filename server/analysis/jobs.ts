@@ -1,0 +1,55 @@
+import type { AnalysisInput } from '#signal/report'
+import type { AnalysisRecord } from '../store/records.ts'
+
+/** A file to read and analyse. */
+export interface FileJob {
+  readonly kind: 'file'
+  readonly bytes: Uint8Array
+  readonly file: string
+  readonly rateHz?: number
+  readonly unit?: string
+  readonly columns?: string
+  /** UTC µs of the first sample; wins over what the file says. */
+  readonly startedAtUs?: number
+}
+
+/** A trace that was read before. */
+export interface TraceJob {
+  readonly kind: 'trace'
+  readonly input: AnalysisInput
+}
+
+export type AnalysisJob = FileJob | TraceJob
+
+export interface AnalysisResult {
+  /** What was read, for a file. */
+  readonly input: AnalysisInput | null
+  readonly analysis: AnalysisRecord
+}
+
+export type WorkerReply =
+  | { readonly ok: true; readonly result: AnalysisResult }
+  | { readonly ok: false; readonly error: WorkerFailure }
+
+/** An error as it crosses the thread. */
+export interface WorkerFailure {
+  readonly name: string
+  readonly message: string
+  readonly stack?: string
+  readonly code?: string
+  readonly line?: number
+  readonly column?: string
+  readonly value?: string
+  readonly remedy?: string
+}
+
+/** A job that the worker refused: the trace is at fault, not the server. */
+export class TraceRefusedError extends Error {
+  override readonly name = 'TraceRefusedError'
+  readonly failure: WorkerFailure
+
+  constructor(failure: WorkerFailure) {
+    super(failure.message)
+    this.failure = failure
+  }
+}

@@ -1,0 +1,69 @@
+import type { FastifyBaseLogger } from 'fastify'
+import { ServerError } from '../errors.ts'
+import type { Store } from '../store/store.ts'
+import { TraceRefusedError } from './jobs.ts'
+import type { AnalysisPool } from './pool.ts'
+import { storedInput } from './stored-input.ts'
+
+/** Analyses stored sessions: after recording, and again after a mark changed. */
+export class SessionAnalyses {
+  readonly #store: Store
+  readonly #pool: AnalysisPool
+  readonly #log: FastifyBaseLogger
+  readonly #running = new Map<string, Promise<void>>()
+  readonly #queued = new Map<string, Promise<void>>()
+
+  constructor(store: Store, pool: AnalysisPool, log: FastifyBaseLogger) {
+    this.#store = store
+    this.#pool = pool
+    this.#log = log
+  }
+
+  /**
+   * Resolves once an analysis that began after this call is stored: the session is then `finished`,
+   * or `failed` with its problem. Calls during a running analysis share the next one.
+   */
+  run(sessionId: string): Promise<void> {
+    const running = this.#running.get(sessionId)
+    if (!running) return this.#start(sessionId)
+    let queued = this.#queued.get(sessionId)
+    if (!queued) {
+      queued = running.then(() => {
+        this.#queued.delete(sessionId)
+        return this.#start(sessionId)
+      })
+      this.#queued.set(sessionId, queued)
+    }
+    return queued
+  }
+
+  /** Resolves when nothing is being analysed. */
+  async settled(): Promise<void> {
+    while (this.#running.size > 0) await Promise.all(this.#running.values())
+  }
+
+  #start(sessionId: string): Promise<void> {
+    const running = this.#analyse(sessionId).finally(() => this.#running.delete(sessionId))
+    this.#running.set(sessionId, running)
+    return running
+  }
+
+  async #analyse(sessionId: string): Promise<void> {
+    const { records } = this.#store
+    try {
+      const input = await storedInput(this.#store, sessionId)
+      if (!input) {
+        await records.updateSession(sessionId, { state: 'failed', problem: 'No samples arrived.' })
+        return
+      }
+      const { analysis } = await this.#pool.run({ kind: 'trace', input })
+      // Deleted meanwhile: there is nothing to keep the result with.
+      if (await records.session(sessionId)) await records.saveAnalysis(sessionId, analysis)
+    } catch (error) {
+      const expected = error instanceof TraceRefusedError || error instanceof ServerError
+      if (!expected) this.#log.error({ err: error, sessionId }, 'analysis failed')
+      const problem = expected ? error.message : new ServerError('INTERNAL').message
+      await records.updateSession(sessionId, { state: 'failed', problem })
+    }
+  }
+}

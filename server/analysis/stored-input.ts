@@ -1,0 +1,61 @@
+import type { AnalysisInput } from '#signal/report'
+import type { Mark, Trace } from '#signal/trace/trace'
+import type { StoredMark } from '#protocol/messages'
+import type { Store } from '../store/store.ts'
+import type { StreamRecord } from '../store/time-series.ts'
+
+/** What the analysis reads, rebuilt from the store; null when the session holds no samples. */
+export async function storedInput(store: Store, sessionId: string): Promise<AnalysisInput | null> {
+  const stream = await store.series.streamOfSession(sessionId)
+  const session = await store.records.session(sessionId)
+  if (!stream || !session) return null
+  const trace = await storedTrace(store, stream, await store.records.marks(sessionId))
+  if (trace.t.length === 0) return null
+  const { source } = stream
+  return {
+    trace,
+    unit: source?.unit ?? 'm/s2',
+    ...(source?.stampResolutionS != null && { stampResolutionS: source.stampResolutionS }),
+    ...(source?.duplicates != null && { duplicates: source.duplicates }),
+    ...(source?.unusedSamples != null && { unusedSamples: source.unusedSamples }),
+    ...(session.fileName !== null && { file: session.fileName }),
+  }
+}
+
+/** The stored samples as a trace. Live samples lie at index / rate; lost ones are simply missing. */
+async function storedTrace(
+  store: Store,
+  stream: StreamRecord,
+  marks: readonly StoredMark[],
+): Promise<Trace> {
+  const { nextIndex } = await store.series.state(stream.id)
+  const lost = await store.series.lostRanges(stream.id)
+  const count = nextIndex - lost.reduce((sum, range) => sum + range.count, 0)
+  const names = stream.columns
+  const columns = new Map(names.map((name) => [name, new Float64Array(count)]))
+  const index = stream.kind === 'live' ? new Float64Array(count) : null
+  let filled = 0
+  for await (const block of store.series.readSamples(stream.id, 0, nextIndex)) {
+    for (const [c, name] of names.entries()) columns.get(name)!.set(block.values[c], filled)
+    for (let i = 0; index && i < block.count; i++) index[filled + i] = block.firstIndex + i
+    filled += block.count
+  }
+  const column = (name: string) => columns.get(name)!
+  return {
+    t: index ? secondsFromFirst(index, stream.rateHz) : column('t'),
+    acc: { x: column('ax'), y: column('ay'), z: column('az') },
+    ...(columns.has('gx') && { gyr: { x: column('gx'), y: column('gy'), z: column('gz') } }),
+    startedAtUs: stream.startedAtUs,
+    rateHz: stream.rateHz,
+    marks: marks.map(signalMark),
+  }
+}
+
+function secondsFromFirst(index: Float64Array, rateHz: number): Float64Array {
+  for (let i = 0; i < index.length; i++) index[i] /= rateHz
+  return index
+}
+
+function signalMark({ atS, kind, note }: StoredMark): Mark {
+  return note === null ? { atS, kind } : { atS, kind, note }
+}

@@ -1,0 +1,25 @@
+import type { SampleFrame } from '#protocol/frames'
+import type { Vector3Series } from '#signal/trace/trace'
+import type { SampleColumns } from '../store/time-series.ts'
+
+const CHANNEL_NAMES = ['ax', 'ay', 'az', 'gx', 'gy', 'gz']
+
+export function liveColumnNames(channels: 3 | 6): string[] {
+  return CHANNEL_NAMES.slice(0, channels)
+}
+
+/**
+ * The samples of a frame after the first `skip`, as they are stored. float32 frames are stored as
+ * float32; int16 frames become SI values that float32 cannot hold exactly, so they keep float64.
+ */
+export function storedColumns(frame: SampleFrame, skip: number): SampleColumns {
+  if (frame.encoding === 'float32') {
+    return { dtype: 'float32', values: frame.values.map((column) => Float32Array.from(column.subarray(skip))) }
+  }
+  return { dtype: 'float64', values: frame.values.map((column) => column.subarray(skip)) }
+}
+
+/** Acceleration of stored live columns, for the analyser. */
+export function acceleration({ values: [x, y, z] }: SampleColumns): Vector3Series {
+  return { x: Float64Array.from(x), y: Float64Array.from(y), z: Float64Array.from(z) }
+}

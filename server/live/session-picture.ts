@@ -1,0 +1,87 @@
+import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from '#signal/live/live-types'
+import { PROTOCOL_VERSION } from '#protocol/messages'
+import type { Snapshot, StoredMark } from '#protocol/messages'
+
+/** Length of the waveform a late viewer gets, s. */
+const STRIP_S = 30
+/** Above this many rows of history every second one goes. */
+const MAX_HISTORY_ROWS = 7200
+
+export interface SessionTitle {
+  readonly session: string
+  readonly dogName: string
+  readonly rateHz: number
+  readonly startedAtUs: number
+}
+
+/** The session so far, kept small: what a viewer that joins late needs to see what others saw. */
+export class SessionPicture {
+  readonly #title: SessionTitle
+  readonly #holds = new Map<number, LiveHold>()
+  readonly #marks = new Map<string, StoredMark>()
+  #reference: LiveReference | null = null
+  #window: LiveWindow | null = null
+  #strip: LiveStrip | null = null
+  #history: Snapshot['history'] = []
+  #historyStepS = 1
+
+  constructor(title: SessionTitle, marks: readonly StoredMark[]) {
+    this.#title = title
+    for (const mark of marks) this.#marks.set(mark.id, mark)
+  }
+
+  addWindow(window: LiveWindow): void {
+    this.#window = window
+    const lastS = this.#history.at(-1)?.[0] ?? -Infinity
+    // Half a hop of slack: window ends are tenths of a second in floating point.
+    if (window.endS - lastS < this.#historyStepS - 0.05) return
+    this.#history.push([window.endS, window.swayMs2, window.tremorMs2])
+    if (this.#history.length <= MAX_HISTORY_ROWS) return
+    this.#history = this.#history.filter((_, i) => i % 2 === 0)
+    this.#historyStepS *= 2
+  }
+
+  addHold(hold: LiveHold): void {
+    this.#holds.set(hold.id, hold)
+  }
+
+  /** A new reference: holds are found again and told again, numbered from 0. */
+  setReference(reference: LiveReference): void {
+    this.#reference = reference
+    this.#holds.clear()
+  }
+
+  addStrip(strip: LiveStrip): void {
+    this.#strip = joinedStrip(this.#strip, strip)
+  }
+
+  addMark(mark: StoredMark): void {
+    this.#marks.set(mark.id, mark)
+  }
+
+  snapshot(receivedS: number): Snapshot {
+    return {
+      type: 'snapshot',
+      protocol: PROTOCOL_VERSION,
+      ...this.#title,
+      receivedS,
+      reference: this.#reference,
+      holds: [...this.#holds.values()],
+      marks: [...this.#marks.values()].sort((a, b) => a.atS - b.atS),
+      window: this.#window,
+      history: this.#history,
+      strip: this.#strip,
+    }
+  }
+}
+
+/** The newest 30 s of `before` and `next`; `next` alone when it does not follow on. */
+export function joinedStrip(before: LiveStrip | null, next: LiveStrip): LiveStrip {
+  const endS = before ? before.fromS + before.ml.length * before.stepS : 0
+  const follows = before?.stepS === next.stepS && Math.abs(endS - next.fromS) < next.stepS / 2
+  const ml = follows ? [...before.ml, ...next.ml] : next.ml
+  const cc = follows ? [...before.cc, ...next.cc] : next.cc
+  const excess = Math.max(0, ml.length - Math.round(STRIP_S / next.stepS))
+  const fromS = (follows ? before.fromS : next.fromS) + excess * next.stepS
+  return { fromS, stepS: next.stepS, ml: ml.slice(excess), cc: cc.slice(excess) }
+}
