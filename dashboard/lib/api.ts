@@ -1,0 +1,64 @@
+import type { Dog, HoldDetail, NewDog, NewSession, SessionSummary, Timeline } from '#protocol/resources'
+import type { Report } from '#signal/report-types'
+import { ApiError, errorOfResponse, UNREACHABLE } from './problem'
+
+/** One function per call. All throw an ApiError that says what to tell. */
+
+export const listDogs = (signal?: AbortSignal) => read<Dog[]>('/api/dogs', signal)
+
+export const loadDog = (dogId: string, signal?: AbortSignal) => read<Dog>(`/api/dogs/${id(dogId)}`, signal)
+
+export const createDog = (dog: NewDog) => write<Dog>('POST', '/api/dogs', dog)
+
+export const deleteDog = (dogId: string) => write<void>('DELETE', `/api/dogs/${id(dogId)}`)
+
+/** Creates the invented demo dog with its sessions, or returns it when it exists. */
+export const createDemo = () => write<Dog>('POST', '/api/demo')
+
+export const listSessions = (dogId: string, signal?: AbortSignal) =>
+  read<SessionSummary[]>(`/api/dogs/${id(dogId)}/sessions`, signal)
+
+export const createSession = (session: NewSession) => write<SessionSummary>('POST', '/api/sessions', session)
+
+export const loadSession = (sessionId: string, signal?: AbortSignal) =>
+  read<SessionSummary>(`/api/sessions/${id(sessionId)}`, signal)
+
+export const deleteSession = (sessionId: string) => write<void>('DELETE', `/api/sessions/${id(sessionId)}`)
+
+export const loadReport = (sessionId: string, signal?: AbortSignal) => read<Report>(reportUrl(sessionId), signal)
+
+export const loadTimeline = (sessionId: string, signal?: AbortSignal) =>
+  read<Timeline>(`/api/sessions/${id(sessionId)}/timeline`, signal)
+
+export const loadHold = (sessionId: string, index: number, signal?: AbortSignal) =>
+  read<HoldDetail>(`/api/sessions/${id(sessionId)}/holds/${index}`, signal)
+
+export const reportUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/report`
+export const traceUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/trace.csv`
+
+const id = encodeURIComponent
+
+async function read<T>(url: string, signal?: AbortSignal): Promise<T> {
+  return request<T>(url, { signal })
+}
+
+async function write<T>(method: 'POST' | 'DELETE', url: string, body?: object): Promise<T> {
+  if (body === undefined) return request<T>(url, { method })
+  return request<T>(url, {
+    method,
+    headers: { 'content-type': 'application/json' },
+    body: JSON.stringify(body),
+  })
+}
+
+async function request<T>(url: string, init: RequestInit): Promise<T> {
+  let response: Response
+  try {
+    response = await fetch(url, init)
+  } catch (cause) {
+    throw new ApiError(UNREACHABLE, { offline: true, cause })
+  }
+  const text = await response.text()
+  if (!response.ok) throw errorOfResponse(response.status, text)
+  return (text === '' ? undefined : JSON.parse(text)) as T
+}

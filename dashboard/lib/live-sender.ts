@@ -1,0 +1,160 @@
+import { encodeFrame } from '#protocol/frames'
+import type { SampleFrame } from '#protocol/frames'
+import type { Hello, PROTOCOL_VERSION, ServerToSender } from '#protocol/messages'
+import type { MarkKind } from '#signal/trace/trace'
+import { MarkQueue } from './mark-queue'
+import { Outbox } from './outbox'
+import { ReconnectingSocket } from './socket'
+import type { SocketOptions, SocketStatus } from './socket'
+
+export const PROTOCOL: typeof PROTOCOL_VERSION = 1
+
+/** Frames on their way without an acknowledgement, at most. */
+const CREDIT_FRAMES = 64
+/** Above this the browser's own send buffer is filling: keep frames in the outbox instead. */
+const MAX_BUFFERED_BYTES = 256 * 1024
+
+export interface StreamDescription {
+  session: string
+  stream: string
+  rateHz: number
+  channels: 3 | 6
+  startedAtUs: number
+  resolutionMs2?: number
+}
+
+export interface SenderHandlers {
+  onStatus(status: SocketStatus): void
+  /** Something about the outbox or the connection changed. */
+  onProgress(): void
+  onFinished(): void
+  /** The server refused for good; what is in the outbox stays there. */
+  onRefused(message: string): void
+}
+
+/**
+ * One stream on its way to the server: every frame waits in the outbox until it is acknowledged,
+ * and after a reconnect the server's number decides what is sent again.
+ */
+export class LiveSender {
+  readonly #hello: Hello
+  readonly #handlers: SenderHandlers
+  readonly #socket: ReconnectingSocket
+  readonly #outbox = new Outbox()
+  readonly #marks = new MarkQueue()
+  #welcomed = false
+  #finishing = false
+  #finishSent = false
+
+  constructor(url: string, stream: StreamDescription, handlers: SenderHandlers, options: SocketOptions = {}) {
+    this.#hello = { type: 'hello', protocol: PROTOCOL, ...stream }
+    this.#handlers = handlers
+    this.#socket = new ReconnectingSocket(
+      url,
+      {
+        onOpen: () => this.#socket.send(this.#hello),
+        onMessage: (message) => this.#receive(message as ServerToSender),
+        onStatus: (status) => {
+          this.#welcomed = false
+          handlers.onStatus(status)
+        },
+        onRefused: (_code, reason) => handlers.onRefused(reason || 'The server ended the stream.'),
+      },
+      options,
+    )
+  }
+
+  get unacknowledgedS() {
+    return this.#outbox.unacknowledgedSamples / this.#hello.rateHz
+  }
+
+  get lostSamples() {
+    return this.#outbox.lostSamples
+  }
+
+  start() {
+    this.#socket.connect()
+  }
+
+  /** Takes a frame; an index ahead of the last one means samples that never arrived, which is told. */
+  push(frame: SampleFrame) {
+    const missing = frame.firstIndex - this.#outbox.nextIndex
+    if (missing > 0) this.#outbox.pushLost(missing)
+    this.#outbox.push(frame.firstIndex, frame.count, encodeFrame(frame))
+    this.#flush()
+  }
+
+  mark(kind: MarkKind, atS: number) {
+    const mark = this.#marks.add(kind, atS)
+    if (this.#welcomed) this.#socket.send(mark)
+  }
+
+  /** Says the stream is complete, once all of it is on its way; `onFinished` follows. */
+  finish() {
+    this.#finishing = true
+    this.#flush()
+  }
+
+  retryNow() {
+    this.#socket.retryNow()
+  }
+
+  close() {
+    this.#socket.close()
+  }
+
+  #receive(message: ServerToSender) {
+    switch (message.type) {
+      case 'welcome':
+        this.#welcomed = true
+        this.#finishSent = false
+        this.#outbox.resumeFrom(message.nextIndex)
+        for (const mark of this.#marks.pending) this.#socket.send(mark)
+        this.#flush()
+        break
+      case 'ack':
+        this.#outbox.acknowledge(message.nextIndex)
+        this.#flush()
+        break
+      case 'marked':
+        this.#marks.confirm(message.id)
+        this.#flush()
+        break
+      case 'finished':
+        this.#socket.close()
+        this.#handlers.onFinished()
+        break
+      case 'error':
+        if (message.fatal) {
+          this.#socket.close()
+          this.#handlers.onRefused(message.message)
+        }
+        break
+      case 'pong':
+        break
+    }
+    this.#handlers.onProgress()
+  }
+
+  #flush() {
+    if (!this.#welcomed) return
+    while (
+      this.#outbox.outstandingFrames < CREDIT_FRAMES &&
+      this.#socket.bufferedBytes < MAX_BUFFERED_BYTES
+    ) {
+      const frame = this.#outbox.take()
+      if (!frame) break
+      this.#socket.send(frame.bytes ?? this.#lossNotice(frame.firstIndex, frame.count))
+    }
+    if (this.#finishing && !this.#finishSent && this.#outbox.isEmpty && this.#marks.pending.length === 0) {
+      const { stream } = this.#hello
+      this.#finishSent = this.#socket.send({ type: 'finish', stream, nextIndex: this.#outbox.nextIndex })
+    }
+  }
+
+  #lossNotice(firstIndex: number, count: number) {
+    const { channels } = this.#hello
+    const arrivedAtUs = Date.now() * 1000
+    return encodeFrame({ firstIndex, count, channels, encoding: 'lost', arrivedAtUs, values: [] })
+  }
+}

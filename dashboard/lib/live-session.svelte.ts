@@ -1,0 +1,211 @@
+import type { ServerToViewer, Snapshot, StoredMark } from '#protocol/messages'
+import type { LiveHold, LiveReference, LiveState, LiveStrip, LiveWindow } from '#signal/live/live-types'
+import type { MarkKind } from '#signal/trace/trace'
+import { MarkQueue } from './mark-queue'
+import { SampleRing } from './ring'
+import { ReconnectingSocket } from './socket'
+import type { SocketOptions, SocketStatus } from './socket'
+
+/** Without a window for this long the screen says "no signal". */
+export const STALE_AFTER_MS = 1500
+/** What the strip shows, s. */
+export const STRIP_S = 30
+/** Finest waveform grid kept; the protocol sends at least 20 Hz. */
+const MAX_STRIP_RATE_HZ = 100
+const CHECK_MS = 250
+
+/**
+ * The reactive face of a session that is being recorded, as every viewer sees it. The waveform
+ * stays in a ring outside runes; windows replace one raw snapshot at most ten times a second.
+ */
+export class LiveSession {
+  status = $state<SocketStatus>('connecting')
+  joined = $state(false)
+  dogName = $state('')
+  window = $state.raw<LiveWindow | null>(null)
+  reference = $state.raw<LiveReference | null>(null)
+  holds = $state.raw<readonly LiveHold[]>([])
+  marks = $state.raw<readonly StoredMark[]>([])
+  /** Marks made here and not yet confirmed; shown as if they were, since they are not lost. */
+  unconfirmed = $state.raw<readonly StoredMark[]>([])
+  senderConnected = $state(true)
+  ended = $state(false)
+  refused = $state<string | null>(null)
+  stale = $state(true)
+  /** Newest sample at the sender → at the server, and there and back between server and here. */
+  sensorToServerMs = $state<number | null>(null)
+  roundTripMs = $state<number | null>(null)
+  /** Bumped when the ring got new samples. */
+  stripVersion = $state(0)
+
+  readonly ring = new SampleRing(STRIP_S * MAX_STRIP_RATE_HZ, 2)
+  stripStepS = 0.05
+
+  readonly #socket: ReconnectingSocket
+  readonly #queue = new MarkQueue()
+  readonly #nowMs: () => number
+  #lastWindowMs = -Infinity
+  #timer: ReturnType<typeof setInterval> | undefined
+
+  /** What to show as the state: the detector's word, unless nothing recent supports it. */
+  readonly state: LiveState = $derived.by(() => {
+    if (!this.joined || this.stale || !this.senderConnected) return 'no signal'
+    return this.window?.state ?? 'no signal'
+  })
+
+  /** True with hands on, false with hands off, null until somebody says. */
+  readonly handsOn: boolean | null = $derived.by(() => {
+    const last = this.#allMarks().findLast((mark) => mark.kind.startsWith('support-'))
+    return last ? last.kind === 'support-on' : null
+  })
+
+  /** Repetitions begun so far, and whether one is under way. */
+  readonly repetition: { count: number; running: boolean } = $derived.by(() => {
+    const marks = this.#allMarks().filter((mark) => mark.kind.startsWith('repetition-'))
+    return {
+      count: marks.filter((mark) => mark.kind === 'repetition-start').length,
+      running: marks.at(-1)?.kind === 'repetition-start',
+    }
+  })
+
+  constructor(url: string, options: SocketOptions & { nowMs?: () => number } = {}) {
+    this.#nowMs = options.nowMs ?? (() => performance.now())
+    this.#socket = new ReconnectingSocket(
+      url,
+      {
+        onOpen: () => this.#flushMarks(),
+        onMessage: (message) => this.#receive(message as ServerToViewer),
+        onStatus: (status) => (this.status = status),
+        onRefused: (_code, reason) => (this.refused = reason || 'The server ended the connection.'),
+      },
+      options,
+    )
+  }
+
+  start() {
+    this.#socket.connect()
+    this.#timer = setInterval(() => {
+      this.stale = this.#nowMs() - this.#lastWindowMs > STALE_AFTER_MS
+    }, CHECK_MS)
+  }
+
+  close() {
+    clearInterval(this.#timer)
+    this.#socket.close()
+  }
+
+  retryNow() {
+    this.#socket.retryNow()
+  }
+
+  /** Seconds of the stream at this instant: the newest window plus the time since it came. */
+  nowS(): number {
+    if (!this.window) return 0
+    const sinceMs = Math.min(this.#nowMs() - this.#lastWindowMs, STALE_AFTER_MS)
+    const underwayMs = Math.max(0, Math.min(this.sensorToServerMs ?? 0, STALE_AFTER_MS))
+    return this.window.endS + (Math.max(0, sinceMs) + underwayMs) / 1000
+  }
+
+  /** Adds a mark now; kept and sent again until the server confirms it. */
+  mark(kind: MarkKind) {
+    const mark = this.#queue.add(kind, this.nowS())
+    this.#showUnconfirmed()
+    this.#socket.send(mark)
+  }
+
+  #allMarks() {
+    return [...this.marks, ...this.unconfirmed].sort((a, b) => a.atS - b.atS)
+  }
+
+  #flushMarks() {
+    for (const mark of this.#queue.pending) this.#socket.send(mark)
+    this.#socket.send({ type: 'ping', sentAtUs: Math.round(performance.now() * 1000) })
+  }
+
+  #showUnconfirmed() {
+    this.unconfirmed = this.#queue.pending.map(({ id, atS, kind }) => ({ id, atS, kind, note: null }))
+  }
+
+  #receive(message: ServerToViewer) {
+    switch (message.type) {
+      case 'snapshot':
+        this.#restore(message)
+        break
+      case 'window':
+        this.#takeWindow(message.window, message.strip)
+        this.sensorToServerMs = (message.serverTimeUs - message.sampleArrivedAtUs) / 1000
+        break
+      case 'hold':
+        this.holds = [...this.holds.filter((hold) => hold.id !== message.hold.id), message.hold].sort(
+          (a, b) => a.id - b.id,
+        )
+        break
+      case 'reference':
+        this.reference = message.reference
+        break
+      case 'mark':
+        this.#addMark(message.mark)
+        break
+      case 'marked':
+        this.#confirm(message.id)
+        break
+      case 'sender':
+        this.senderConnected = message.connected
+        break
+      case 'ended':
+        this.ended = true
+        this.close()
+        break
+      case 'pong':
+        this.roundTripMs = performance.now() - message.sentAtUs / 1000
+        break
+      case 'error':
+        if (message.fatal) {
+          this.refused = message.message
+          this.close()
+        }
+        break
+    }
+  }
+
+  #restore(snapshot: Snapshot) {
+    this.joined = true
+    this.dogName = snapshot.dogName
+    this.reference = snapshot.reference
+    this.holds = snapshot.holds
+    this.marks = snapshot.marks
+    for (const mark of snapshot.marks) this.#queue.confirm(mark.id)
+    this.#showUnconfirmed()
+    this.ring.clear()
+    if (snapshot.strip) this.#takeStrip(snapshot.strip)
+    // The newest window of a silent stream is history: the watchdog waits for a live one.
+    this.window = snapshot.window
+  }
+
+  #takeWindow(window: LiveWindow, strip: LiveStrip | null) {
+    this.#lastWindowMs = this.#nowMs()
+    this.stale = false
+    this.senderConnected = true
+    this.window = window
+    if (strip) this.#takeStrip(strip)
+  }
+
+  #takeStrip(strip: LiveStrip) {
+    if (strip.ml.length === 0) return
+    this.stripStepS = strip.stepS
+    this.ring.write(Math.round(strip.fromS / strip.stepS), [strip.ml, strip.cc])
+    this.stripVersion++
+  }
+
+  #addMark(mark: StoredMark) {
+    this.marks = [...this.marks.filter((other) => other.id !== mark.id), mark]
+    this.#confirm(mark.id)
+  }
+
+  #confirm(id: string) {
+    const confirmed = this.unconfirmed.find((mark) => mark.id === id)
+    if (confirmed && !this.marks.some((mark) => mark.id === id)) this.marks = [...this.marks, confirmed]
+    this.#queue.confirm(id)
+    this.#showUnconfirmed()
+  }
+}

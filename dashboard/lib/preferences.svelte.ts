@@ -1,0 +1,43 @@
+import type { AccelerationUnit, BodyUnits } from './format'
+
+/** A choice of this browser, remembered in local storage when that is allowed. */
+class Preference<T extends string> {
+  readonly #key: string
+  #value: T
+
+  constructor(key: string, allowed: readonly T[], initial: T) {
+    this.#key = key
+    const stored = storage()?.getItem(key)
+    this.#value = $state(allowed.find((value) => value === stored) ?? initial)
+  }
+
+  get value(): T {
+    return this.#value
+  }
+
+  set value(value: T) {
+    this.#value = value
+    storage()?.setItem(this.#key, value)
+  }
+}
+
+function storage(): Storage | null {
+  try {
+    return window.localStorage
+  } catch {
+    // Blocked by the browser's privacy settings: the choice then lasts until the page closes.
+    return null
+  }
+}
+
+/** Pounds and inches are everyday units in these regions (CLDR unit preferences: US, LR, MM). */
+function bodyUnitsOfLocale(): BodyUnits {
+  return /-(US|LR|MM)$/.test(navigator.language) ? 'imperial' : 'metric'
+}
+
+export const accelerationUnit = new Preference<AccelerationUnit>('swaybook.acceleration', ['si', 'mg'], 'si')
+export const bodyUnits = new Preference<BodyUnits>(
+  'swaybook.body-units',
+  ['metric', 'imperial'],
+  bodyUnitsOfLocale(),
+)

@@ -1,0 +1,55 @@
+import { routeOf } from './routes'
+
+/**
+ * The address bar as reactive state. An own one because sv-router 0.16 takes over clicks with
+ * Ctrl, Shift or ⌘ held (no new tab) and keeps its routes in module state shared between tests.
+ */
+export class Router {
+  #path = $state(window.location.pathname)
+  #route = $derived(routeOf(this.#path))
+
+  get path() {
+    return this.#path
+  }
+
+  get route() {
+    return this.#route
+  }
+
+  go(path: string, options: { replace?: boolean } = {}) {
+    if (options.replace) history.replaceState(null, '', path)
+    else history.pushState(null, '', path)
+    this.#path = window.location.pathname
+    window.scrollTo({ top: 0 })
+  }
+
+  /** Listens to back, forward and plain clicks on links of this dashboard; returns the remover. */
+  listen(): () => void {
+    const onPop = () => (this.#path = window.location.pathname)
+    const onClick = (event: MouseEvent) => {
+      const path = pathOfClick(event)
+      if (path === null) return
+      event.preventDefault()
+      this.go(path)
+    }
+    window.addEventListener('popstate', onPop)
+    document.addEventListener('click', onClick)
+    return () => {
+      window.removeEventListener('popstate', onPop)
+      document.removeEventListener('click', onClick)
+    }
+  }
+}
+
+/** The path a click should lead to inside the dashboard, or null when the browser should act. */
+export function pathOfClick(event: MouseEvent): string | null {
+  if (event.defaultPrevented || event.button !== 0) return null
+  if (event.ctrlKey || event.metaKey || event.shiftKey || event.altKey) return null
+  const anchor = event.target instanceof Element ? event.target.closest('a') : null
+  const href = anchor?.getAttribute('href')
+  if (!anchor || !href || href.startsWith('#')) return null
+  if (anchor.hasAttribute('download') || anchor.hasAttribute('target')) return null
+  const url = new URL(href, window.location.href)
+  if (url.origin !== window.location.origin || url.pathname.startsWith('/api/')) return null
+  return url.pathname
+}

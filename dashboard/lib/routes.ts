@@ -1,0 +1,41 @@
+/** The screens and their addresses. */
+export type Route =
+  | { name: 'home' }
+  | { name: 'dog'; dogId: string }
+  | { name: 'add-traces'; dogId: string }
+  | { name: 'record'; dogId: string }
+  | { name: 'session'; sessionId: string }
+  | { name: 'live'; sessionId: string }
+  | { name: 'not-found'; path: string }
+
+export const paths = {
+  home: '/',
+  dog: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}`,
+  addTraces: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/traces`,
+  record: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/record`,
+  session: (sessionId: string) => `/sessions/${encodeURIComponent(sessionId)}`,
+  live: (sessionId: string) => `/live/${encodeURIComponent(sessionId)}`,
+}
+
+/** The screen an address names; a trailing slash does not matter. */
+export function routeOf(path: string): Route {
+  const parts = path.split('/').filter(Boolean)
+  let words: string[]
+  try {
+    words = parts.map(decodeURIComponent)
+  } catch {
+    // A lone % is no valid escape: no screen has such an address.
+    return { name: 'not-found', path }
+  }
+  if (words.length === 0) return { name: 'home' }
+  if (words[0] === 'dogs' && words.length === 2) return { name: 'dog', dogId: words[1] }
+  if (words[0] === 'dogs' && words[2] === 'traces' && words.length === 3) {
+    return { name: 'add-traces', dogId: words[1] }
+  }
+  if (words[0] === 'dogs' && words[2] === 'record' && words.length === 3) {
+    return { name: 'record', dogId: words[1] }
+  }
+  if (words[0] === 'sessions' && words.length === 2) return { name: 'session', sessionId: words[1] }
+  if (words[0] === 'live' && words.length === 2) return { name: 'live', sessionId: words[1] }
+  return { name: 'not-found', path }
+}

@@ -1,0 +1,176 @@
+import { reconnectDelayMs } from './backoff'
+
+export type SocketStatus = 'connecting' | 'open' | 'waiting to reconnect' | 'closed'
+
+/** The part of WebSocket used here, so that tests can pass a fake. */
+export interface SocketLike {
+  binaryType: string
+  readonly bufferedAmount: number
+  onopen: (() => void) | null
+  onmessage: ((event: { data: unknown }) => void) | null
+  onclose: ((event: { code: number; reason: string }) => void) | null
+  onerror: (() => void) | null
+  send(data: string | Uint8Array<ArrayBuffer>): void
+  close(code?: number, reason?: string): void
+}
+
+export interface SocketHandlers {
+  /** The connection is up (again). */
+  onOpen(): void
+  onMessage(message: unknown): void
+  onStatus(status: SocketStatus): void
+  /** The server refused for good (see `FINAL_CLOSE_CODES`): no further attempt follows. */
+  onRefused(code: number, reason: string): void
+}
+
+export interface SocketOptions {
+  create?: (url: string) => SocketLike
+  random?: () => number
+  /** A ping is sent this often; twice this long without any message counts as dead. */
+  heartbeatMs?: number
+}
+
+/** Policy, too large, unauthorised, forbidden, not found, conflict: trying again cannot help. */
+export const FINAL_CLOSE_CODES: readonly number[] = [1008, 1009, 4401, 4403, 4404, 4409]
+
+/**
+ * A WebSocket that comes back. Every attempt claims a generation number; an event of an older
+ * attempt finds its number stale and does nothing, so a late close cannot tear down a newer socket.
+ */
+export class ReconnectingSocket {
+  readonly #url: string
+  readonly #handlers: SocketHandlers
+  readonly #create: (url: string) => SocketLike
+  readonly #random: () => number
+  readonly #heartbeatMs: number
+  #socket: SocketLike | null = null
+  #open = false
+  #generation = 0
+  #attempt = 0
+  #retryTimer: ReturnType<typeof setTimeout> | undefined
+  #heartbeatTimer: ReturnType<typeof setInterval> | undefined
+  #heardSincePing = true
+  #closed = false
+
+  constructor(url: string, handlers: SocketHandlers, options: SocketOptions = {}) {
+    this.#url = url
+    this.#handlers = handlers
+    this.#create = options.create ?? ((address) => new WebSocket(address) as SocketLike)
+    this.#random = options.random ?? Math.random
+    this.#heartbeatMs = options.heartbeatMs ?? 5000
+  }
+
+  get bufferedBytes() {
+    return this.#socket?.bufferedAmount ?? 0
+  }
+
+  get isOpen() {
+    return this.#open
+  }
+
+  connect() {
+    if (this.#closed) return
+    const generation = ++this.#generation
+    clearTimeout(this.#retryTimer)
+    this.#dropSocket()
+    this.#handlers.onStatus('connecting')
+    const socket = this.#create(this.#url)
+    this.#socket = socket
+    socket.binaryType = 'arraybuffer'
+    socket.onopen = () => {
+      if (generation !== this.#generation) return
+      this.#open = true
+      this.#startHeartbeat()
+      this.#handlers.onStatus('open')
+      this.#handlers.onOpen()
+    }
+    socket.onmessage = (event) => {
+      if (generation !== this.#generation) return
+      this.#heardSincePing = true
+      // Only a server that answers ends the back-off: one that accepts and drops must not be hammered.
+      this.#attempt = 0
+      if (typeof event.data === 'string') this.#handlers.onMessage(JSON.parse(event.data))
+    }
+    socket.onclose = (event) => {
+      if (generation !== this.#generation) return
+      this.#lost(event.code, event.reason)
+    }
+    // An error is always followed by a close event, which decides what happens.
+    socket.onerror = () => {}
+  }
+
+  /** Tries at once instead of waiting; does nothing while connected. */
+  retryNow() {
+    if (!this.#closed && !this.#open) this.connect()
+  }
+
+  /** Sends text or bytes; false when not connected (the caller keeps what must not be lost). */
+  send(data: object | Uint8Array<ArrayBuffer>): boolean {
+    if (!this.#open || !this.#socket) return false
+    this.#socket.send(data instanceof Uint8Array ? data : JSON.stringify(data))
+    return true
+  }
+
+  close() {
+    this.#closed = true
+    this.#generation++
+    clearTimeout(this.#retryTimer)
+    this.#dropSocket()
+    this.#handlers.onStatus('closed')
+  }
+
+  #dropSocket() {
+    clearInterval(this.#heartbeatTimer)
+    this.#open = false
+    const socket = this.#socket
+    this.#socket = null
+    socket?.close(1000)
+  }
+
+  #lost(code: number, reason: string) {
+    this.#dropSocket()
+    if (FINAL_CLOSE_CODES.includes(code)) {
+      this.#closed = true
+      this.#generation++
+      this.#handlers.onStatus('closed')
+      this.#handlers.onRefused(code, reason)
+      return
+    }
+    this.#handlers.onStatus('waiting to reconnect')
+    this.#retryTimer = setTimeout(() => this.connect(), reconnectDelayMs(this.#attempt++, this.#random))
+  }
+
+  #startHeartbeat() {
+    this.#heardSincePing = true
+    this.#heartbeatTimer = setInterval(() => {
+      if (!this.#heardSincePing) {
+        // A half-open connection never closes by itself.
+        this.#generation++
+        this.#lost(4000, 'no answer')
+        return
+      }
+      this.#heardSincePing = false
+      this.send({ type: 'ping', sentAtUs: Math.round(performance.now() * 1000) })
+    }, this.#heartbeatMs)
+  }
+}
+
+/** ws:// or wss:// address of a path on the server that delivered the dashboard. */
+export function socketUrl(path: string): string {
+  const url = new URL(path, window.location.href)
+  url.protocol = url.protocol === 'https:' ? 'wss:' : 'ws:'
+  return url.href
+}
+
+/** Calls back when a retry is promising: the network is up again or the page came to the front. */
+export function onPromisingMoment(retry: () => void): () => void {
+  const onVisible = () => {
+    if (document.visibilityState === 'visible') retry()
+  }
+  window.addEventListener('online', retry)
+  document.addEventListener('visibilitychange', onVisible)
+  return () => {
+    window.removeEventListener('online', retry)
+    document.removeEventListener('visibilitychange', onVisible)
+  }
+}

@@ -1,0 +1,111 @@
+import type { Timeline } from '#protocol/resources'
+import type { HoldReport } from '#signal/report-types'
+import { axisTicks } from './axis-ticks'
+import { accelerationScale, decimal } from './format'
+import type { AccelerationUnit } from './format'
+import type { ChartInstant, ChartShade, TimeChartSpec } from './time-chart'
+
+export const MARK_GLYPHS: Record<string, string> = {
+  'support-on': '▼',
+  'support-off': '△',
+  'repetition-start': '⟦',
+  'repetition-end': '⟧',
+  note: '✎',
+}
+
+type Callbacks = Pick<TimeChartSpec, 'onRange' | 'onShade'>
+
+/** Holds first, so that the index of a hold is the index of its shade; then gaps. */
+function shadesOf(timeline: Timeline, holds: readonly HoldReport[]): ChartShade[] {
+  return [
+    ...holds.map(({ fromS, toS }, k) => ({ fromS, toS, kind: 'hold' as const, label: String(k + 1) })),
+    ...timeline.gaps.map((gap) => ({ ...gap, kind: 'gap' as const, label: '' })),
+  ]
+}
+
+function instantsOf(timeline: Timeline): ChartInstant[] {
+  return timeline.marks
+    .filter((mark) => mark.kind in MARK_GLYPHS)
+    .map((mark) => ({ atS: mark.atS, glyph: MARK_GLYPHS[mark.kind] }))
+}
+
+/** The value below which nearly all |values| lie: a knock must not flatten everything else. */
+function typicalPeak(lists: readonly (number | null)[][]): number {
+  const sizes = lists.flat().filter((value): value is number => value !== null).map(Math.abs)
+  if (sizes.length === 0) return 1
+  sizes.sort((a, b) => a - b)
+  return sizes[Math.floor(0.985 * (sizes.length - 1))] || 1
+}
+
+/** Three lanes (ML, CC, DV) of min–max motion on one common scale, one above the other. */
+export function motionSpec(
+  timeline: Timeline,
+  holds: readonly HoldReport[],
+  callbacks: Callbacks,
+): TimeChartSpec {
+  const { ml, cc, dv } = timeline.overview
+  const peak = typicalPeak([ml.min, ml.max, cc.min, cc.max, dv.min, dv.max])
+  const laneHeight = 2.2 * peak
+  const names = timeline.headingResolved ? ['ML', 'CC', 'DV'] : ['H1', 'H2', 'DV']
+  const lane = (values: (number | null)[], k: number) =>
+    values.map((v) => (v === null ? null : (1 - k) * laneHeight + Math.max(-1.1 * peak, Math.min(1.1 * peak, v))))
+  const colors = ['--ml', '--cc', '--dv']
+  return {
+    timesS: Float64Array.from(ml.min, (_, k) => (k + 0.5) * timeline.bucketS),
+    series: [ml, cc, dv].flatMap((axis, k) => [
+      { values: lane(axis.max, k), color: colors[k] },
+      { values: lane(axis.min, k), color: colors[k] },
+    ]),
+    bands: [
+      [0, 1],
+      [2, 3],
+      [4, 5],
+    ],
+    y: {
+      min: -1.5 * laneHeight,
+      max: 1.5 * laneHeight,
+      ticks: names.map((label, k) => ({ at: (1 - k) * laneHeight, label })),
+    },
+    shades: shadesOf(timeline, holds),
+    instants: instantsOf(timeline),
+    heightPx: 330,
+    durationS: timeline.durationS,
+    ...callbacks,
+  }
+}
+
+/** Sway and tremor over time. */
+export function courseSpec(
+  timeline: Timeline,
+  holds: readonly HoldReport[],
+  unit: AccelerationUnit,
+  callbacks: Callbacks,
+): TimeChartSpec {
+  const { factor } = accelerationScale(unit)
+  const { stepS, swayMs2, tremorMs2 } = timeline.course
+  const scaled = (values: (number | null)[]) => values.map((value) => (value === null ? null : value * factor))
+  // What matters happens in holds: the steps between them may leave the top of the picture.
+  const inHolds = swayMs2.filter((_, k) => {
+    const atS = (k + 0.5) * stepS
+    return holds.some((hold) => hold.fromS <= atS && atS < hold.toS)
+  })
+  const most = (inHolds.length > 0 ? 3 * typicalPeak([inHolds]) : typicalPeak([swayMs2])) * factor
+  return {
+    timesS: Float64Array.from(swayMs2, (_, k) => (k + 0.5) * stepS),
+    series: [
+      { values: scaled(swayMs2), color: '--ml' },
+      { values: scaled(tremorMs2), color: '--cc', dash: [6, 4] },
+    ],
+    bands: [],
+    y: {
+      min: 0,
+      max: most,
+      ticks: axisTicks(0, most, 5).map((at) => ({ at, label: decimal(at, most < 5 ? 1 : 0) })),
+    },
+    shades: shadesOf(timeline, holds),
+    instants: [],
+    heightPx: 190,
+    durationS: timeline.durationS,
+    ...callbacks,
+  }
+}

@@ -1,0 +1,49 @@
+import type { SessionSummary } from '#protocol/resources'
+import { ApiError, errorOfResponse, UNREACHABLE } from './problem'
+
+export interface TraceFields {
+  unit?: string
+  rateHz?: string
+  columns?: string
+  exercise?: string
+  surface?: string
+}
+
+export interface UploadProgress {
+  /** Share of the file that left this device, 0..1. */
+  onSent(share: number): void
+  signal: AbortSignal
+}
+
+/**
+ * Sends one trace file and waits for its analysis. XMLHttpRequest, because fetch tells nothing
+ * about how much of a body has been sent.
+ */
+export function uploadTrace(
+  dogId: string,
+  file: File,
+  fields: TraceFields,
+  progress: UploadProgress,
+): Promise<SessionSummary> {
+  const body = new FormData()
+  // Text fields first: a server that reads parts in order knows them when the file begins.
+  for (const [name, value] of Object.entries(fields)) if (value) body.append(name, value)
+  body.append('file', file, file.name)
+
+  return new Promise((resolve, reject) => {
+    const request = new XMLHttpRequest()
+    request.open('POST', `/api/dogs/${encodeURIComponent(dogId)}/traces`)
+    request.upload.onprogress = (event) => {
+      if (event.lengthComputable) progress.onSent(event.loaded / event.total)
+    }
+    request.upload.onload = () => progress.onSent(1)
+    request.onload = () => {
+      if (request.status >= 200 && request.status < 300) resolve(JSON.parse(request.responseText))
+      else reject(errorOfResponse(request.status, request.responseText))
+    }
+    request.onerror = () => reject(new ApiError(UNREACHABLE, { offline: true }))
+    request.onabort = () => reject(new ApiError('Stopped.'))
+    progress.signal.addEventListener('abort', () => request.abort(), { once: true })
+    request.send(body)
+  })
+}

@@ -1,0 +1,47 @@
+import type { SessionSummary } from '#protocol/resources'
+import type { HoldEnd } from '#signal/report-types'
+
+export const qualityWords = {
+  good: 'Good recording',
+  usable: 'Usable, with limits',
+  poor: 'Poor: few measures can be trusted',
+} as const
+
+export const endWords: Record<HoldEnd, string> = {
+  step: 'a step',
+  tilt: 'tilt (sat or leaned)',
+  'signal lost': 'signal lost',
+  'end of recording': 'end of recording',
+  interval: 'end of the chosen interval',
+}
+
+export const markWords: Record<string, string> = {
+  'support-on': 'hands on',
+  'support-off': 'hands off',
+  'repetition-start': 'repetition starts',
+  'repetition-end': 'repetition ends',
+  'quiet-stand-start': 'quiet stand starts',
+  'quiet-stand-end': 'quiet stand ends',
+  'walk-start': 'walk starts',
+  'walk-end': 'walk ends',
+  note: 'note',
+}
+
+export const stateWords: Record<SessionSummary['state'], string> = {
+  recording: 'recording now',
+  analysing: 'being analysed',
+  finished: 'finished',
+  failed: 'could not be analysed',
+}
+
+/** "stand on foam pad, 8 cm foam pad", or that nobody said. */
+export function setUpWords(setUp: SessionSummary['setUp']): string {
+  return setUp ? `${setUp.exercise}, ${setUp.surface}` : 'set-up not noted'
+}
+
+/** What the axes are called: dog axes when the heading is known, plain horizontal ones otherwise. */
+export function axisNames(headingResolved: boolean) {
+  return headingResolved
+    ? { ml: 'ML, side to side', cc: 'CC, front to back', dv: 'DV, up and down' }
+    : { ml: 'H1, horizontal', cc: 'H2, horizontal', dv: 'DV, up and down' }
+}
