@@ -351,7 +351,7 @@ export const SAMPLES: readonly Sample[] = [
         ...foamRepetition(8),
         rest(10),
       ],
-      overlays: [{ kind: 'tail-wag', fromS: 118, toS: 124, frequencyHz: 3, rmsMs2: 0.25 }],
+      overlays: [{ kind: 'tail-wag', fromS: 111, toS: 118, frequencyHz: 3, rmsMs2: 0.25 }],
       marks: { lagS: 0.25, sdS: 0.1 },
     },
     form: { kind: 'json', accUnit: 'm/s2', decimals: 3 },

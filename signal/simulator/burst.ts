@@ -1,6 +1,7 @@
 import { BODY_RATE_HZ, createAxisArrays } from './body-motion.ts'
 import type { BodyMotion } from './body-motion.ts'
 import type { Random } from './random.ts'
+import { addTone } from './tones.ts'
 import type { TimeSpan } from './truth.ts'
 
 /** A stretch of lively motion with smooth ends: a step, a mount, handling, fidgeting. */
@@ -92,7 +93,6 @@ function addTones(
   })
   const rms = Math.sqrt(tones.reduce((sum, { amplitude }) => sum + amplitude ** 2 / 2, 0))
   for (const { frequencyHz, amplitude, phase } of tones) {
-    const step = (2 * Math.PI * frequencyHz) / BODY_RATE_HZ
-    for (let i = 0; i < out.length; i++) out[i] += (weight / rms) * amplitude * Math.sin(step * i + phase)
+    addTone(out, (weight / rms) * amplitude, frequencyHz, phase)
   }
 }

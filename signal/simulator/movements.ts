@@ -4,7 +4,7 @@ import { addBurst } from './burst.ts'
 import type { Burst } from './burst.ts'
 import type { Random } from './random.ts'
 import { addRhythm, gaitRhythms, pantingRhythm, tailWagRhythm, tremorRhythm } from './rhythms.ts'
-import type { SessionScript } from './script.ts'
+import type { SessionScript, SimulatedDog } from './script.ts'
 import type { Stand } from './stands.ts'
 import type { PlacedEpisode } from './timeline.ts'
 import { episodeBursts } from './transients.ts'
@@ -14,21 +14,23 @@ import type { RhythmTruth } from './truth.ts'
 export function addTransients(
   motion: BodyMotion,
   placed: readonly PlacedEpisode[],
+  dog: SimulatedDog,
   random: Random,
 ): (readonly Burst[])[] {
   return placed.map((place, index) => {
     const own = random.split(String(index))
-    const bursts = episodeBursts(place, own)
+    const bursts = episodeBursts(place, dog.weightKg, own)
     for (const burst of bursts) addBurst(motion, burst, own)
-    if (place.episode.kind === 'walk') addWalk(motion, place, own)
+    if (place.episode.kind === 'walk') addWalk(motion, place, dog.withersM, own)
     return bursts
   })
 }
 
 /** Gait rhythm; speeding up and slowing down tells which end is the head. */
-function addWalk(motion: BodyMotion, { fromS, toS }: PlacedEpisode, random: Random): void {
-  for (const rhythm of gaitRhythms({ fromS, toS }, random.uniform(2.6, 3.4)))
-    addRhythm(motion, rhythm, random)
+function addWalk(motion: BodyMotion, { fromS, toS }: PlacedEpisode, withersM: number, random: Random): void {
+  // Pendulum time of the legs: step rate goes with the root of their length.
+  const stepHz = random.uniform(2.6, 3.4) * Math.sqrt(0.68 / withersM)
+  for (const rhythm of gaitRhythms({ fromS, toS }, stepHz)) addRhythm(motion, rhythm, random)
   const changeS = 0.8
   const speedMs = random.uniform(0.7, 1.1)
   const last = Math.min(motion.n, Math.ceil(toS * BODY_RATE_HZ))

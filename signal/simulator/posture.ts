@@ -73,12 +73,14 @@ export function addPosture(motion: BodyMotion, placed: readonly PlacedEpisode[],
 }
 
 function addMove(motion: BodyMotion, fromS: number, toS: number, from: Pose, to: Pose): void {
-  const rad = Math.PI / 180
+  const pitch = (-(to.noseUpDeg - from.noseUpDeg) * Math.PI) / 180
+  const roll = ((to.rollDeg - from.rollDeg) * Math.PI) / 180
+  const heightM = to.heightM - from.heightM
   for (let i = Math.max(0, Math.ceil(fromS * BODY_RATE_HZ)); i < motion.n; i++) {
-    const u = Math.min(1, (i / BODY_RATE_HZ - fromS) / (toS - fromS))
-    const share = u ** 3 * (10 + u * (6 * u - 15))
-    motion.pitch[i] -= rad * share * (to.noseUpDeg - from.noseUpDeg)
-    motion.roll[i] += rad * share * (to.rollDeg - from.rollDeg)
-    motion.displacement.dv[i] += share * (to.heightM - from.heightM)
+    const u = (i / BODY_RATE_HZ - fromS) / (toS - fromS)
+    const share = u >= 1 ? 1 : u * u * u * (10 + u * (6 * u - 15))
+    motion.pitch[i] += share * pitch
+    motion.roll[i] += share * roll
+    motion.displacement.dv[i] += share * heightM
   }
 }

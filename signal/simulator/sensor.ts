@@ -38,6 +38,12 @@ export function sampleBody(channels: AxisArrays, instants: Float64Array, rateHz:
   const cutoff = Math.min(0.9 * rateHz, 0.9 * BODY_RATE_HZ) // 2 × corner, Hz
   const halfS = 8 / rateHz
   const last = channels.cc.length - 1
+  const turn = {
+    sine: Math.sin((Math.PI * cutoff) / BODY_RATE_HZ),
+    cosine: Math.cos((Math.PI * cutoff) / BODY_RATE_HZ),
+    windowSine: Math.sin(Math.PI / (halfS * BODY_RATE_HZ)),
+    windowCosine: Math.cos(Math.PI / (halfS * BODY_RATE_HZ)),
+  }
   const out = {
     cc: new Float64Array(instants.length),
     ml: new Float64Array(instants.length),
@@ -50,15 +56,26 @@ export function sampleBody(channels: AxisArrays, instants: Float64Array, rateHz:
     let cc = 0
     let ml = 0
     let dv = 0
+    // Sine and window advance by fixed turns, so one rotation each replaces a sine and a cosine per tap.
+    const firstS = from / BODY_RATE_HZ - instants[i]
+    let sine = Math.sin(Math.PI * cutoff * firstS)
+    let cosine = Math.cos(Math.PI * cutoff * firstS)
+    let windowSine = Math.sin((Math.PI * firstS) / halfS)
+    let windowCosine = Math.cos((Math.PI * firstS) / halfS)
     for (let k = from; k <= to; k++) {
-      const offsetS = k / BODY_RATE_HZ - instants[i]
-      const x = Math.PI * cutoff * offsetS
-      const weight = (x === 0 ? 1 : Math.sin(x) / x) * (1 + Math.cos((Math.PI * offsetS) / halfS))
+      const x = Math.PI * cutoff * (firstS + (k - from) / BODY_RATE_HZ)
+      const weight = (Math.abs(x) < 1e-9 ? 1 : sine / x) * (1 + windowCosine)
       const at = k < 0 ? 0 : k > last ? last : k
       sum += weight
       cc += weight * channels.cc[at]
       ml += weight * channels.ml[at]
       dv += weight * channels.dv[at]
+      const nextSine = sine * turn.cosine + cosine * turn.sine
+      cosine = cosine * turn.cosine - sine * turn.sine
+      sine = nextSine
+      const nextWindow = windowSine * turn.windowCosine + windowCosine * turn.windowSine
+      windowCosine = windowCosine * turn.windowCosine - windowSine * turn.windowSine
+      windowSine = nextWindow
     }
     out.cc[i] = cc / sum
     out.ml[i] = ml / sum

@@ -39,7 +39,7 @@ export function simulateSession(script: SessionScript): SimulatedSession {
   addSway(motion, placed, script.dog, random.split('sway'))
   addPosture(motion, placed, random.split('posture'))
   addTouches(motion, placed, random.split('touches'))
-  const bursts = addTransients(motion, placed, random.split('transients'))
+  const bursts = addTransients(motion, placed, script.dog, random.split('transients'))
   const transients = bursts.map(transientSpan)
   const stands = findStands(placed, transients)
   const tremor = addTremor(motion, script, stands, random.split('tremor'))

@@ -4,6 +4,7 @@ import type { Random } from './random.ts'
 import type { SimulatedDog } from './script.ts'
 import { unitLean } from './sway.ts'
 import type { PlacedEpisode } from './timeline.ts'
+import { addTone } from './tones.ts'
 
 /** Time over which the sway changes from one level to the next, s. */
 const TRANSITION_S = 0.8
@@ -34,24 +35,23 @@ export function addSway(
   )
   const mlShare = dog.mlShare ?? 0.45
   const { swayMs2, handMs2 } = amplitudes(placed, dog, n)
-  const breath = slowWave(0.3, 0.5, random.split('breath'))
-  const liveliness = slowWave(0.05, 0.2, random.split('liveliness'))
-  const handPitch = slowWave(0.12, 0.5, random.split('hand pitch'))
-  const handRoll = slowWave(0.12, 0.5, random.split('hand roll'))
+  const breath = slowWave(n, 0.3, 0.5, random.split('breath'))
+  const liveliness = slowWave(n, 0.05, 0.2, random.split('liveliness'))
+  const handPitch = slowWave(n, 0.12, 0.5, random.split('hand pitch'))
+  const handRoll = slowWave(n, 0.12, 0.5, random.split('hand roll'))
   for (let i = 0; i < n; i++) {
-    const tS = i / BODY_RATE_HZ
     // Depth 0.25: some seconds are calmer than others; the mean square stays 1.
-    const amplitude = (swayMs2[i] * (1 + 0.25 * liveliness(tS))) / Math.sqrt(1 + 0.25 ** 2)
+    const amplitude = (swayMs2[i] * (1 + 0.25 * liveliness[i])) / Math.sqrt(1 + 0.25 ** 2)
     const cc = amplitude * Math.sqrt(1 - mlShare) * ccLean[i]
     const ml = amplitude * Math.sqrt(mlShare) * mlLean[i]
     motion.displacement.cc[i] += heightM * cc
     motion.pitch[i] += 0.3 * cc
     motion.displacement.ml[i] -= heightM * ml
     motion.roll[i] += 0.6 * ml
-    motion.acceleration.dv[i] += 0.015 * breath(tS)
+    motion.acceleration.dv[i] += 0.015 * breath[i]
     // Hands push the trunk slowly: read as tilt, share of g.
-    motion.pitch[i] += (0.7 * handMs2[i] * handPitch(tS)) / 9.8
-    motion.roll[i] += (0.7 * handMs2[i] * handRoll(tS)) / 9.8
+    motion.pitch[i] += (0.7 * handMs2[i] * handPitch[i]) / 9.8
+    motion.roll[i] += (0.7 * handMs2[i] * handRoll[i]) / 9.8
   }
 }
 
@@ -115,11 +115,12 @@ function smooth(x: Float64Array): void {
   }
 }
 
-/** A smooth irregular wave of unit RMS: four tones spread over a band. */
-function slowWave(fromHz: number, toHz: number, random: Random): (tS: number) => number {
-  const tones = [0, 1, 2, 3].map((k) => ({
-    omega: 2 * Math.PI * (fromHz + ((toHz - fromHz) * (k + random.uniform())) / 4),
-    phase: random.uniform(0, 2 * Math.PI),
-  }))
-  return (tS) => tones.reduce((sum, { omega, phase }) => sum + Math.sin(omega * tS + phase), 0) / Math.SQRT2
+/** A smooth irregular wave of unit RMS on the body grid: four tones spread over a band. */
+function slowWave(n: number, fromHz: number, toHz: number, random: Random): Float64Array {
+  const out = new Float64Array(n)
+  for (let k = 0; k < 4; k++) {
+    const frequencyHz = fromHz + ((toHz - fromHz) * (k + random.uniform())) / 4
+    addTone(out, Math.SQRT1_2, frequencyHz, random.uniform(0, 2 * Math.PI))
+  }
+  return out
 }

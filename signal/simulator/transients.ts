@@ -7,15 +7,22 @@ import type { TimeSpan } from './truth.ts'
 const STEP_WEIGHTS = { cc: 0.7, ml: 0.8, dv: 1 }
 
 /** The lively motion of an episode; empty for stands. Sits and lies move at both ends and are calm between. */
-export function episodeBursts({ episode, fromS, toS }: PlacedEpisode, random: Random): readonly Burst[] {
+export function episodeBursts(
+  { episode, fromS, toS }: PlacedEpisode,
+  weightKg: number,
+  random: Random,
+): readonly Burst[] {
   const spanS = toS - fromS
+  // Heavier dogs move slower; frequencies of like animals go roughly with mass to the -1/6.
+  const tempo = (27 / weightKg) ** (1 / 6)
+  const band = (lowHz: number, highHz: number): readonly [number, number] => [lowHz * tempo, highHz * tempo]
   const lively = (part: Partial<Burst>): Burst => ({
     fromS,
     toS,
     riseS: Math.min(0.2, 0.3 * spanS),
     fallS: Math.min(0.35, 0.5 * spanS),
     peakMs2: 2,
-    bandHz: [1.5, 9],
+    bandHz: band(1.5, 9),
     weights: STEP_WEIGHTS,
     wobbleDeg: 2,
     valley: 0.35,
@@ -31,7 +38,7 @@ export function episodeBursts({ episode, fromS, toS }: PlacedEpisode, random: Ra
           riseS: 0.3 * spanS,
           fallS: 0.6 * spanS,
           peakMs2: episode.peakMs2 ?? random.uniform(1, 3),
-          bandHz: [2.5, 10],
+          bandHz: band(2.5, 10),
           wobbleDeg: random.uniform(0.5, 1.5),
           valley: 1,
         }),
@@ -47,13 +54,17 @@ export function episodeBursts({ episode, fromS, toS }: PlacedEpisode, random: Ra
       ]
     case 'walk':
       // The rhythm of the gait is added elsewhere; this is its irregular part.
-      return [lively({ peakMs2: 1.2, riseS: 0.4, fallS: 0.4, bandHz: [1, 8] })]
+      return [lively({ peakMs2: 1.2, riseS: 0.4, fallS: 0.4, bandHz: band(1, 8) })]
     case 'rest':
       return [
-        lively({ peakMs2: 2.5 * (episode.rmsMs2 ?? random.uniform(0.5, 1)), bandHz: [0.8, 6], wobbleDeg: 4 }),
+        lively({
+          peakMs2: 2.5 * (episode.rmsMs2 ?? random.uniform(0.5, 1)),
+          bandHz: band(0.8, 6),
+          wobbleDeg: 4,
+        }),
       ]
     case 'handling':
-      return [lively({ peakMs2: 1, bandHz: [1, 6] }), ...knocks(fromS, toS, episode.peakMs2 ?? 2, random)]
+      return [lively({ peakMs2: 1, bandHz: band(1, 6) }), ...knocks(fromS, toS, episode.peakMs2 ?? 2, random)]
     case 'sit':
     case 'lie': {
       const downS = episode.kind === 'sit' ? 1.2 : 1.7
