@@ -23,7 +23,7 @@ export interface FoundAccUnit {
  * stands most of the time).
  *
  * @throws {TraceError} UNKNOWN_UNIT when nothing states it and gravity is not found;
- *   UNIT_CONTRADICTION when the stated unit is far off and another one fits
+ *   UNIT_CONTRADICTION when the header's unit is far off and another one fits
  */
 export function findAccUnit(
   acc: readonly Float64Array[],
@@ -46,19 +46,20 @@ export function findAccUnit(
   const gravities = inGravities(norm, unit)
   if (gravities >= DOUBT[0] && gravities <= DOUBT[1]) return { unit, basis, notes: [] }
   const said = basis === 'option' ? `the unit was given as ${unit}` : `the header says ${unit}`
-  if (fitting !== undefined) {
+  // A header may be wrong by the hand of an exporter; a person who gives the unit is believed, and told.
+  if (fitting !== undefined && basis === 'header') {
     throw new TraceError(
       'UNIT_CONTRADICTION',
       `${said}, but the median norm of the acceleration is ${shown}, which is gravity in ${fitting}`,
-      basis === 'option'
-        ? `Give --unit ${fitting} if that is right.`
-        : `Give --unit ${fitting} or correct the header.`,
+      `Give --unit ${fitting} (or --unit ${unit} if the header is right), or correct the header.`,
     )
   }
   const why =
-    gravities < DOUBT[0]
-      ? 'Gravity seems to have been removed; which way is up cannot be found.'
-      : 'Check the unit and the range of the sensor.'
+    fitting !== undefined
+      ? `That would be gravity in ${fitting}.`
+      : gravities < DOUBT[0]
+        ? 'Gravity seems to have been removed; which way is up cannot be found.'
+        : 'Check the unit and the range of the sensor.'
   return {
     unit,
     basis,

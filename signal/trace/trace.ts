@@ -70,4 +70,6 @@ export interface UniformStretch {
 export interface UniformTrace {
   readonly rateHz: number
   readonly stretches: readonly UniformStretch[]
+  /** Samples of the trace in runs too short to use. */
+  readonly droppedSamples?: number
 }
