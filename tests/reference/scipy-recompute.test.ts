@@ -1,0 +1,66 @@
+import { spawnSync } from 'node:child_process'
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { readVectors } from './vectors.ts'
+
+const FILES = ['scipy_filters', 'scipy_spectra', 'scipy_sway', 'scipy_tremor', 'scipy_trend']
+const script = fileURLToPath(new URL('./scripts/make_vectors.py', import.meta.url))
+
+const probe = spawnSync('python3', ['-c', 'import numpy, scipy; print(scipy.__version__)'], {
+  encoding: 'utf8',
+})
+const present = probe.status === 0
+const mustRun = Boolean(process.env.CI)
+if (!present && !mustRun) {
+  process.stderr.write(
+    '\nSKIPPED: python3 with numpy and scipy is not installed, so the committed SciPy vectors were NOT\n' +
+      'recomputed. Install python3-scipy and run again; with CI set this is a failure.\n\n',
+  )
+}
+
+/** Every leaf of two JSON trees, with its path. */
+function compare(made: unknown, committed: unknown, path: string): void {
+  if (typeof committed === 'number') {
+    // 1e-9: another SciPy may round differently; densities span ten decades.
+    expect(Math.abs((made as number) - committed), path).toBeLessThanOrEqual(
+      1e-9 * Math.max(Math.abs(committed), 1e-6),
+    )
+  } else if (committed !== null && typeof committed === 'object') {
+    expect(Object.keys(made as object), path).toEqual(Object.keys(committed))
+    for (const [key, value] of Object.entries(committed)) {
+      compare((made as Record<string, unknown>)[key], value, `${path}.${key}`)
+    }
+  } else expect(made, path).toBe(committed)
+}
+
+describe.skipIf(!present && !mustRun)('committed SciPy vectors', () => {
+  let folder: string
+  beforeAll(() => {
+    expect(present, `python3 with scipy is required when CI is set: ${probe.stderr ?? probe.error}`).toBe(
+      true,
+    )
+    folder = mkdtempSync(join(tmpdir(), 'scipy-vectors-'))
+    const run = spawnSync('python3', [script, folder], {
+      encoding: 'utf8',
+      env: { ...process.env, PYTHONDONTWRITEBYTECODE: '1' },
+    })
+    expect(run.status, run.stderr).toBe(0)
+  }, 120_000)
+  afterAll(() => {
+    if (folder) rmSync(folder, { recursive: true })
+  })
+
+  it.each(FILES)('come out the same when SciPy computes them again: %s', (name) => {
+    const made = JSON.parse(readFileSync(join(folder, `${name}.json`), 'utf8'))
+    const committed = readVectors<Record<string, unknown>>(name)
+    for (const version of ['scipy', 'numpy']) {
+      expect(committed[version]).toMatch(/^\d+\.\d+/)
+      delete committed[version]
+      delete made[version]
+    }
+    compare(made, committed, name)
+  })
+})
