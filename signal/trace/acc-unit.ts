@@ -75,5 +75,5 @@ function inGravities(norm: number, unit: AccUnit): number {
 }
 
 function medianNorm([x, y, z]: readonly Float64Array[]): number {
-  return median(Float64Array.from(x, (value, i) => Math.hypot(value, y[i], z[i])))
+  return median(x.map((value, i) => Math.sqrt(value * value + y[i] * y[i] + z[i] * z[i])))
 }

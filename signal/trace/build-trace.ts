@@ -38,7 +38,8 @@ export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
   if (order.moved > 0)
     notes.push(`${order.moved} rows stood out of order and were put in their place by time.`)
   const originS = timing.tS[rows[0]]
-  const t = Float64Array.from(rows, (row) => timing.tS[row] - originS)
+  const t = new Float64Array(rows.length)
+  for (let i = 0; i < rows.length; i++) t[i] = timing.tS[rows[i]] - originS
   if (rows.length < MIN_SAMPLES)
     throw tooShort(`${rows.length} samples are too few (at least ${MIN_SAMPLES})`)
   const durationS = t[t.length - 1]
@@ -192,7 +193,11 @@ function startFromHint(table: Table, notes: string[]): number | null {
 }
 
 function pick([x, y, z]: readonly Float64Array[], rows: Uint32Array, factor: number): Vector3Series {
-  const take = (axis: Float64Array) => Float64Array.from(rows, (row) => axis[row] * factor)
+  const take = (axis: Float64Array) => {
+    const taken = new Float64Array(rows.length)
+    for (let i = 0; i < rows.length; i++) taken[i] = axis[rows[i]] * factor
+    return taken
+  }
   return { x: take(x), y: take(y), z: take(z) }
 }
 

@@ -83,7 +83,7 @@ export function nominalRate(
   hint: string | undefined,
   notes: string[],
 ): number {
-  const steps = Float64Array.from({ length: t.length - 1 }, (_, i) => t[i + 1] - t[i])
+  const steps = t.subarray(1).map((value, i) => value - t[i])
   const medianStep = median(steps)
   let rateHz = 1 / medianStep
   if (resolutionS > ROUNDING_SHARE * medianStep) {
@@ -128,9 +128,10 @@ export function requireRate(rateHz: number): number {
 
 /** Median of the steps forward, or null when there is none. */
 function medianRise(at: Float64Array): number | null {
-  const rises = Float64Array.from({ length: Math.max(at.length - 1, 0) }, (_, i) => at[i + 1] - at[i]).filter(
-    (step) => step > 0,
-  )
+  const rises = at
+    .subarray(1)
+    .map((value, i) => value - at[i])
+    .filter((step) => step > 0)
   return rises.length === 0 ? null : median(rises)
 }
 

@@ -1,3 +1,4 @@
+import { jsonErrorOffset } from './json-error.ts'
 import { shorten, TraceError } from './trace-error.ts'
 import { MAX_SAMPLES, PREVIEW_ROWS } from './table.ts'
 import type { Cell, Hints, Table } from './table.ts'
@@ -29,8 +30,7 @@ function parseJson(text: string): unknown {
     return JSON.parse(text) as unknown
   } catch (error) {
     const message = error instanceof Error ? error.message : String(error)
-    const position = /position (\d+)/.exec(message)
-    const line = position === null ? undefined : text.slice(0, Number(position[1])).split('\n').length
+    const line = text.slice(0, jsonErrorOffset(text)).split('\n').length
     throw new TraceError(
       'BAD_JSON',
       `the JSON cannot be read: ${shorten(message)}`,

@@ -33,7 +33,7 @@ export function orderRows(
   placeOf: (row: number) => Place,
 ): Order {
   const n = tS.length
-  const rows = Uint32Array.from({ length: n }, (_, i) => i)
+  const rows = new Uint32Array(n).map((_, i) => i)
   let moved: number[] = []
   let latest = -Infinity
   let repeated = 0
@@ -74,7 +74,7 @@ function requireHoles(
   placeOf: (row: number) => Place,
 ): void {
   if (order.length < 3) return
-  const steps = Float64Array.from({ length: order.length - 1 }, (_, i) => tS[order[i + 1]] - tS[order[i]])
+  const steps = new Float64Array(order.length - 1).map((_, i) => tS[order[i + 1]] - tS[order[i]])
   const medianStep = median(steps)
   let sum = 0
   let count = 0

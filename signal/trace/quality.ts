@@ -17,7 +17,7 @@ const POOR_FLAT_SHARE = 0.2
 /** Jitter (SD) up to a tenth of a period is levelled by interpolation; beyond half a period it is not. */
 const GOOD_JITTER_PERIODS = 0.1
 const POOR_JITTER_PERIODS = 0.5
-/** |a| at rest: real trunk sensors read within 3 % (own bench data of others, methods); 5 % says recalibrate, 20 % says not a resting accelerometer. */
+/** |a| at rest: lumbar sensors in open recordings read within 3 %; 5 % says recalibrate, 20 % says not a resting accelerometer. */
 const GOOD_GRAVITY_ERROR = 0.05
 const POOR_GRAVITY_ERROR = 0.2
 /** Steps coarser than this, m/s², hide the sway of a steady dog (RMS around 0.05 to 0.2; common practice, no source). */

@@ -46,41 +46,45 @@ export function readSamples(table: Table, layout: Layout): Samples {
   let missing = 0
   let truncated = 0
 
+  // One closure each for the whole file, not one per row: this loop is hot.
+  let line = 0
   const nameOf = (column: number) => table.header?.[column] ?? String(column + 1)
-  const readRow = (cells: readonly Cell[], line: number): void => {
-    const place = (column: number): Place => ({ line, column: nameOf(column), unit: table.place })
-    const isMissing = columns.slice(0, 3).every((column) => isEmpty(cells[column]))
+  const placeIn = (column: number) => (): Place => ({ line, column: nameOf(column), unit: table.place })
+  const places = columns.map(placeIn)
+  const timePlace = placeIn(layout.time ?? 0)
+  const eventColumns = (['support', 'mark'] as const).flatMap((role) => {
+    const index = layout[role]
+    return index === null ? [] : [{ role, index, place: placeIn(index) }]
+  })
+  const addEvents = (cells: readonly Cell[], when: number): void => {
+    for (const { role, index, place } of eventColumns) {
+      const text = String(cells[index]).trim()
+      if (text !== '')
+        events.push({ at: when, column: role, text, place: { ...place(), value: shorten(text) } })
+    }
+  }
+  const readRow = (cells: readonly Cell[]): void => {
     const time = layout.time === null ? '' : cells[layout.time]
-    const timePlace = () => place(layout.time ?? 0)
-    if (isMissing) {
-      const when = stamps === null ? rows : isEmpty(time) ? null : stamps.read(time, timePlace)
+    const [x, y, z] = layout.acc
+    if (isEmpty(cells[x]) && isEmpty(cells[y]) && isEmpty(cells[z])) {
       missing++
-      if (when !== null) addEvents(cells, when, place)
+      if (stamps === null) addEvents(cells, rows)
+      else if (!isEmpty(time)) addEvents(cells, stamps.read(time, timePlace))
       return
     }
     if (n >= capacity) {
       throw new TraceError('TOO_LARGE', `more than ${capacity} samples`, 'Cut the recording into parts.')
     }
-    for (let c = 0; c < columns.length; c++) {
-      channels[c][n] = numbers.read(cells[columns[c]], () => place(columns[c]))
-    }
+    for (let c = 0; c < columns.length; c++) channels[c][n] = numbers.read(cells[columns[c]], places[c])
     at[n] = stamps === null ? rows : stamps.read(time, timePlace)
     lines[n] = line
-    addEvents(cells, at[n], place)
+    addEvents(cells, at[n])
     n++
   }
-  const addEvents = (cells: readonly Cell[], when: number, place: (column: number) => Place): void => {
-    for (const column of ['support', 'mark'] as const) {
-      const index = layout[column]
-      if (index === null) continue
-      const text = String(cells[index]).trim()
-      if (text !== '')
-        events.push({ at: when, column, text, place: { ...place(index), value: shorten(text) } })
-    }
-  }
-  truncated += table.scan((cells, line, endsOpen) => {
+  const cutRows = table.scan((cells, rowLine, endsOpen) => {
+    line = rowLine
     try {
-      readRow(cells, line)
+      readRow(cells)
     } catch (error) {
       // A recording that broke off ends in half a row; its last cell tells no value.
       if (!(endsOpen && isCutOff(error, cells, nameOf))) throw error
@@ -95,7 +99,7 @@ export function readSamples(table: Table, layout: Layout): Samples {
     stamps,
     events,
     missing,
-    truncated,
+    truncated: truncated + cutRows,
     usesDecimalComma: numbers.usesDecimalComma,
   }
 }
