@@ -130,6 +130,22 @@ export interface RepetitionReport {
   swayRms: number | null
 }
 
+/**
+ * What may be compared between recordings: medians over fixed 5 s pieces of hold time, since path,
+ * jerk and spectra depend on length. `weak` when fewer than two pieces stand behind them.
+ */
+export interface ComparableReport {
+  pieceS: number
+  pieces: number
+  basis: 'hands-off hold time' | 'all hold time'
+  swayRms: number | null
+  pathRate: number | null
+  jerk: number | null
+  tremorRms: number | null
+  weak: boolean
+  reason?: string
+}
+
 export interface SessionReport {
   handsOffHoldS: number | null
   bestHoldS: number | null
@@ -138,6 +154,7 @@ export interface SessionReport {
   repetitions: RepetitionReport[]
   repetitionBasis: 'marks' | 'pauses between holds'
   fatigue: { slopePerRepetition: number | null; lastOverFirst: number | null; reason?: string }
+  comparable: ComparableReport
   planWarnings: string[]
   reason?: string
 }

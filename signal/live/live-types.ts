@@ -19,7 +19,7 @@ export interface LiveWindow {
   readonly motion: number | null
   /** Angle of the trunk from the reference stance, degrees. */
   readonly tiltDeg: number | null
-  /** Sway now: horizontal RMS of the causally low-passed acceleration in the window, m/s². */
+  /** Sway now: horizontal RMS of the causally low-passed acceleration over the newest 2 s, m/s². */
   readonly swayMs2: number | null
   /** Tremor now: RMS in the tremor band over the newest 2 s, m/s²; null when the rate cannot carry it. */
   readonly tremorMs2: number | null
@@ -40,7 +40,7 @@ export interface LiveHold {
 export interface LiveReference {
   readonly fromS: number
   readonly toS: number
-  /** Horizontal sway RMS of the quiet stand, m/s². */
+  /** Median over the quiet stand of the same 2 s measure as `LiveWindow.swayMs2`, m/s². */
   readonly swayMs2: number
   /** Mean |a| of the quiet stand, m/s². */
   readonly gravityMs2: number

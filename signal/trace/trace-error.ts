@@ -20,6 +20,7 @@ export type TraceErrorCode =
   | 'UNKNOWN_UNIT'
   | 'UNIT_CONTRADICTION'
   | 'TOO_SHORT'
+  | 'NO_SIGNAL'
 
 /** Where in the file: `line` counts from 1 (for JSON: the sample, counted from 1). */
 export interface Place {

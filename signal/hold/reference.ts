@@ -1,0 +1,147 @@
+import { median } from 'simple-statistics'
+import type { Mark } from '../trace/trace.ts'
+import { angleDeg, norm } from '../mount/rotation.ts'
+import { TICK_S, TickSum } from './motion-ticks.ts'
+import type { MotionTicks } from './motion-ticks.ts'
+import { MOTION_WINDOW_TICKS } from './settings.ts'
+
+/** The stand everything else is measured against: where it is and what it says. */
+export interface Reference {
+  readonly fromS: number
+  readonly toS: number
+  readonly basis: 'quiet-stand marks' | 'quietest stretch'
+  /** Mean acceleration, sensor axes, m/s²: up, and how much the sensor reads at rest. */
+  readonly gravity: readonly [number, number, number]
+  /** Median variance of 1 s windows of low-passed acceleration, three axes summed, (m/s²)². */
+  readonly motionVariance: number
+  /** Median power of the same windows after the 4 Hz high-pass, three axes summed, (m/s²)². */
+  readonly highPower: number
+  /** Median of the live sway measure (horizontal RMS of 2 s) over the stand, m/s². */
+  readonly swayMs2: number
+}
+
+/** Window of the live sway measure, ticks. */
+export const SWAY_NOW_TICKS = 20
+
+const QUIET_TICKS = 50
+const QUIET_HOP_TICKS = 5
+const MIN_COVERAGE = 0.9
+/** A marked quiet stand shorter than this is not used, s. */
+const MIN_MARKED_S = 2
+/** A quiet stand whose end was never marked is taken to last this long, s (the plan's 10 s). */
+const UNENDED_STAND_S = 10
+/** Candidate stretches move at most this many times as much as the quietest one … */
+const QUIET_RATIO = 6
+/** … but this much motion always counts as quiet, and this much never does, m/s² RMS. */
+const ALWAYS_QUIET_MS2 = 0.15
+const NEVER_QUIET_MS2 = 0.6
+/** Postures within this angle are one posture, degrees. */
+const SAME_POSTURE_DEG = 12
+/** Candidates compared pairwise; more are thinned evenly. */
+const MAX_COMPARED = 400
+
+/**
+ * Finds the reference stand of a recording: the marked quiet stand if there is one (the last
+ * complete one), otherwise the quietest 5 s in the posture the dog kept quiet longest. Taking the
+ * commonest posture first keeps a still sit, or a harness lying on the table, from becoming the
+ * reference. Null when no stretch of 5 s is quiet (all above 0.6 m/s² RMS) or complete enough.
+ */
+export function findReference(ticks: MotionTicks, marks: readonly Mark[]): Reference | null {
+  return markedReference(ticks, marks) ?? quietestReference(ticks)
+}
+
+/** The reference measured over given seconds; null when fewer than 2 s of signal lie in it. */
+export function referenceOver(
+  ticks: MotionTicks,
+  fromS: number,
+  toS: number,
+  basis: Reference['basis'],
+): Reference | null {
+  const from = Math.ceil(fromS / TICK_S - 1e-6)
+  const to = Math.min(ticks.length, Math.floor(toS / TICK_S + 1e-6))
+  if ((to - from) * TICK_S < MIN_MARKED_S - 1e-9) return null
+  const sum = new TickSum()
+  ticks.sum(from, to, sum)
+  if (sum.count < MIN_MARKED_S * ticks.rateHz * 0.5) return null
+  const gravity = sum.meanRaw()
+  const up = gravity.map((v) => v / norm(gravity))
+  const motion: number[] = []
+  const sway: number[] = []
+  const high: number[] = []
+  for (let k = from; k + MOTION_WINDOW_TICKS <= to; k++) {
+    if (ticks.coverage(k, k + MOTION_WINDOW_TICKS) < MIN_COVERAGE) continue
+    motion.push(ticks.sum(k, k + MOTION_WINDOW_TICKS, sum).variance())
+    high.push(sum.highPower())
+    if (k + SWAY_NOW_TICKS > to) continue
+    ticks.sum(k, k + SWAY_NOW_TICKS, sum)
+    sway.push(Math.sqrt(Math.max(0, sum.variance() - sum.varianceAlong(up))))
+  }
+  if (motion.length === 0 || sway.length === 0) return null
+  return {
+    fromS,
+    toS,
+    basis,
+    gravity,
+    motionVariance: median(motion),
+    highPower: median(high),
+    swayMs2: median(sway),
+  }
+}
+
+function markedReference(ticks: MotionTicks, marks: readonly Mark[]): Reference | null {
+  for (let i = marks.length - 1; i >= 0; i--) {
+    if (marks[i].kind !== 'quiet-stand-start') continue
+    const end = marks.slice(i + 1).find((m) => m.kind === 'quiet-stand-end')
+    const toS = end ? end.atS : marks[i].atS + UNENDED_STAND_S
+    const reference = referenceOver(ticks, marks[i].atS, toS, 'quiet-stand marks')
+    if (reference) return reference
+  }
+  return null
+}
+
+interface Candidate {
+  readonly from: number
+  readonly variance: number
+  readonly up: readonly [number, number, number]
+}
+
+function quietestReference(ticks: MotionTicks): Reference | null {
+  const candidates = quietCandidates(ticks)
+  if (candidates.length === 0) return null
+  const posture = commonestPosture(candidates)
+  let best = posture[0]
+  for (const c of posture) if (c.variance < best.variance) best = c
+  return referenceOver(ticks, best.from * TICK_S, (best.from + QUIET_TICKS) * TICK_S, 'quietest stretch')
+}
+
+/** Every 5 s stretch (hop 0.5 s) that counts as quiet, with its direction of gravity. */
+export function quietCandidates(ticks: MotionTicks): Candidate[] {
+  const sum = new TickSum()
+  const all: Candidate[] = []
+  let least = Number.POSITIVE_INFINITY
+  for (let k = 0; k + QUIET_TICKS <= ticks.length; k += QUIET_HOP_TICKS) {
+    if (ticks.coverage(k, k + QUIET_TICKS) < MIN_COVERAGE) continue
+    ticks.sum(k, k + QUIET_TICKS, sum)
+    const variance = sum.variance()
+    least = Math.min(least, variance)
+    all.push({ from: k, variance, up: sum.meanRaw() })
+  }
+  const limit = Math.min(Math.max(QUIET_RATIO * Math.sqrt(least), ALWAYS_QUIET_MS2), NEVER_QUIET_MS2)
+  return all.filter((c) => c.variance <= limit * limit)
+}
+
+function commonestPosture(candidates: readonly Candidate[]): Candidate[] {
+  const stride = Math.ceil(candidates.length / MAX_COMPARED)
+  const sample = candidates.filter((_, i) => i % stride === 0)
+  let centre = sample[0]
+  let most = 0
+  for (const c of sample) {
+    let near = 0
+    for (const other of sample) if (angleDeg(c.up, other.up) <= SAME_POSTURE_DEG) near++
+    if (near > most) {
+      most = near
+      centre = c
+    }
+  }
+  return candidates.filter((c) => angleDeg(c.up, centre.up) <= SAME_POSTURE_DEG)
+}

@@ -1,0 +1,231 @@
+import { HoldDetector } from '../hold/detector.ts'
+import { MotionTicks, TICK_S, TickSum } from '../hold/motion-ticks.ts'
+import { findReference, SWAY_NOW_TICKS } from '../hold/reference.ts'
+import type { Reference } from '../hold/reference.ts'
+import { DEFAULT_HOLD_SETTINGS, MOTION_WINDOW_TICKS } from '../hold/settings.ts'
+import type { HoldSettings } from '../hold/settings.ts'
+import { resolveMount } from '../mount/mount.ts'
+import type { MountOption } from '../mount/mount.ts'
+import { norm, rotate } from '../mount/rotation.ts'
+import type { Rotation } from '../mount/rotation.ts'
+import type { Mark, Vector3Series } from '../trace/trace.ts'
+import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from './live-types.ts'
+import { SampleWindow } from './sample-window.ts'
+
+/** Receives results synchronously, in order of signal time. */
+export interface LiveSink {
+  onWindow(window: LiveWindow): void
+  onHold(hold: LiveHold): void
+  /** The reference is new or better: all holds are sent again after it, numbered from 0. */
+  onReference(reference: LiveReference): void
+  onStrip(strip: LiveStrip): void
+}
+
+export interface LivePipelineOptions {
+  readonly rateHz: number
+  readonly sink: LiveSink
+  readonly mount?: MountOption
+  readonly settings?: HoldSettings
+}
+
+/** Lowest rate at which the waveform is drawn, Hz. */
+const STRIP_HZ = 20
+/** The tremor figure is renewed every this many ticks (0.5 s). */
+const TREMOR_TICKS = 5
+/** Without marks the reference is looked for again each time the stream has grown by this factor. */
+const RELOOK_GROWTH = 1.25
+const FIRST_LOOK_TICKS = 50
+
+/**
+ * The live analyser of one stream: samples in, ten windows a second and hold events out.
+ *
+ * Samples are addressed by index (t = index ÷ rate), so losses stay visible and packet sizes cannot
+ * matter. It keeps running sums, 0.1 s each, of the whole stream: when the floor reference becomes
+ * known or improves, holds are found again from the start, so that after `finish()` they are those
+ * of `analyse` on the same samples and marks. Work per sample is constant; a reference change costs
+ * one pass over the sums.
+ */
+export class LivePipeline {
+  private readonly rateHz: number
+  private readonly sink: LiveSink
+  private readonly mount: MountOption
+  private readonly settings: HoldSettings
+  private readonly ticks: MotionTicks
+  private readonly samples: SampleWindow
+  private readonly sum = new TickSum()
+  private readonly marks: Mark[] = []
+  private readonly holdsById = new Map<number, LiveHold>()
+  private detector: HoldDetector | null = null
+  private found: Reference | null = null
+  private rotation: Rotation | null = null
+  private nextIndex = 0
+  private shownTicks = 0
+  private lookAgainAt = FIRST_LOOK_TICKS
+  private tremorMs2: number | null = null
+  private finished = false
+  private readonly stripEvery: number
+  private strip: { firstIndex: number; ml: number[]; cc: number[] } | null = null
+
+  /** @throws {RangeError} when rateHz cannot carry the 3.5 Hz low-pass (7 Hz or less) */
+  constructor(options: LivePipelineOptions) {
+    this.rateHz = options.rateHz
+    this.sink = options.sink
+    this.mount = options.mount ?? 'auto'
+    this.settings = options.settings ?? DEFAULT_HOLD_SETTINGS
+    this.ticks = new MotionTicks(options.rateHz)
+    this.samples = new SampleWindow(options.rateHz)
+    this.stripEvery = Math.max(1, Math.floor(options.rateHz / STRIP_HZ))
+  }
+
+  /** Holds known so far, in order. */
+  get holds(): LiveHold[] {
+    return [...this.holdsById.values()]
+  }
+
+  get reference(): LiveReference | null {
+    return this.found && toLiveReference(this.found)
+  }
+
+  /** Seconds of signal taken in, losses included. */
+  get receivedS(): number {
+    return this.nextIndex / this.rateHz
+  }
+
+  /**
+   * Takes samples `firstIndex …` in sensor axes, m/s². Samples already taken are skipped; an index
+   * beyond the next one means that those between were lost.
+   */
+  push(firstIndex: number, acc: Vector3Series): void {
+    const { x, y, z } = acc
+    for (let i = Math.max(0, this.nextIndex - firstIndex); i < x.length; i++) {
+      const index = firstIndex + i
+      // Ticks are closed sample by sample: what is shown must not depend on packet sizes.
+      if (index > this.nextIndex) this.skipTo(index)
+      this.ticks.push(index / this.rateHz, x[i], y[i], z[i])
+      this.samples.push(index, x[i], y[i], z[i])
+      if (index % this.stripEvery === 0) this.addToStrip(index)
+      this.skipTo(index + 1)
+    }
+    this.sendStrip()
+  }
+
+  /** Says that the samples [firstIndex, firstIndex + count) will never come. */
+  lost(firstIndex: number, count: number): void {
+    this.skipTo(Math.max(this.nextIndex, firstIndex + count))
+    this.sendStrip()
+  }
+
+  /** Adds a mark; a quiet stand becomes the reference as soon as it is complete. */
+  mark(mark: Mark): void {
+    this.marks.push(mark)
+    this.marks.sort((a, b) => a.atS - b.atS)
+    if (mark.kind.startsWith('quiet-stand')) this.lookForReference()
+  }
+
+  /** Ends the stream: settles the reference, closes a running hold. Later samples are refused. */
+  finish(): void {
+    if (this.finished) return
+    this.finished = true
+    this.lookForReference()
+    this.detector?.finish(this.receivedS)
+    this.sendStrip()
+  }
+
+  /** Everything before `index` has come or is lost. */
+  private skipTo(index: number): void {
+    this.nextIndex = index
+    this.ticks.closeUntil(index / this.rateHz)
+    while (this.shownTicks < this.ticks.length) {
+      this.shownTicks++
+      if (this.shownTicks >= this.lookAgainAt) this.lookForReference()
+      this.detector?.advance(this.shownTicks)
+      if (this.shownTicks % TREMOR_TICKS === 0) this.renewTremor()
+      if (this.shownTicks >= MOTION_WINDOW_TICKS) this.sink.onWindow(this.window(this.shownTicks))
+    }
+  }
+
+  private renewTremor(): void {
+    const lastIndex = Math.ceil(this.shownTicks * TICK_S * this.rateHz - 1e-6) - 1
+    this.tremorMs2 = this.samples.tremorMs2(lastIndex)
+  }
+
+  private window(end: number): LiveWindow {
+    const from = end - MOTION_WINDOW_TICKS
+    const coverage = this.ticks.coverage(from, end)
+    const detector = this.detector
+    const silent = this.ticks.coverage(end - 3, end) < 0.2
+    return {
+      index: from,
+      endS: round(end * TICK_S),
+      state: silent ? 'no signal' : (detector?.state ?? 'waiting'),
+      holdS: round(detector?.holdS ?? 0),
+      motion: detector?.motion ?? null,
+      tiltDeg: detector?.tiltDeg ?? null,
+      swayMs2: this.swayNow(end),
+      tremorMs2: this.tremorMs2,
+      coverage,
+    }
+  }
+
+  private swayNow(end: number): number | null {
+    if (end < SWAY_NOW_TICKS || this.ticks.coverage(end - SWAY_NOW_TICKS, end) < 0.5) return null
+    this.ticks.sum(end - SWAY_NOW_TICKS, end, this.sum)
+    const gravity = this.found?.gravity ?? this.sum.meanRaw()
+    const length = norm(gravity)
+    if (!(length > 0)) return null
+    const up = gravity.map((v) => v / length)
+    return Math.sqrt(Math.max(0, this.sum.variance() - this.sum.varianceAlong(up)))
+  }
+
+  private lookForReference(): void {
+    this.lookAgainAt = Math.max(FIRST_LOOK_TICKS, Math.ceil(this.ticks.length * RELOOK_GROWTH))
+    const found = findReference(this.ticks, this.marks)
+    if (!found || (this.found && found.fromS === this.found.fromS && found.toS === this.found.toS)) return
+    this.found = found
+    this.rotation = resolveMount(this.mount, found.gravity).rotation
+    this.holdsById.clear()
+    this.detector = new HoldDetector(
+      this.ticks,
+      found,
+      (hold) => this.holdsById.set(hold.id, hold),
+      this.settings,
+    )
+    this.detector.advance(this.shownTicks)
+    this.sink.onReference(toLiveReference(found))
+    const known = [...this.holdsById.values()]
+    this.detector.emit = (hold) => {
+      this.holdsById.set(hold.id, hold)
+      this.sink.onHold(hold)
+    }
+    for (const hold of known) this.sink.onHold(hold)
+  }
+
+  private addToStrip(index: number): void {
+    const lowPassed = [...this.ticks.lowPassed]
+    this.rotation ??= resolveMount(this.mount, lowPassed).rotation
+    const [cc, ml] = rotate(this.rotation, lowPassed)
+    const strip = this.strip
+    // A strip is evenly spaced: after a loss a new one begins.
+    if (strip && index !== strip.firstIndex + strip.ml.length * this.stripEvery) this.sendStrip()
+    this.strip ??= { firstIndex: index, ml: [], cc: [] }
+    this.strip.ml.push(ml)
+    this.strip.cc.push(cc)
+  }
+
+  private sendStrip(): void {
+    if (!this.strip) return
+    const { firstIndex, ml, cc } = this.strip
+    this.sink.onStrip({ fromS: firstIndex / this.rateHz, stepS: this.stripEvery / this.rateHz, ml, cc })
+    this.strip = null
+  }
+}
+
+function toLiveReference(reference: Reference): LiveReference {
+  const { fromS, toS, swayMs2 } = reference
+  return { fromS, toS, swayMs2, gravityMs2: norm(reference.gravity) }
+}
+
+/** Removes the float dust of adding tenths. */
+function round(seconds: number): number {
+  return Math.round(seconds * 1000) / 1000
+}

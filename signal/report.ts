@@ -1,0 +1,241 @@
+import { ANALYSIS_VERSION, DEFAULT_BANDS } from './constants.ts'
+import type { Band } from './constants.ts'
+import { fatigueOver } from './fatigue/fatigue.ts'
+import { findReference, quietCandidates } from './hold/reference.ts'
+import type { Reference } from './hold/reference.ts'
+import type { MotionTicks } from './hold/motion-ticks.ts'
+import type { HoldSettings } from './hold/settings.ts'
+import { resolveMount } from './mount/mount.ts'
+import type { Mount, MountOption } from './mount/mount.ts'
+import { angleDeg, norm } from './mount/rotation.ts'
+import type { HoldReport, MountReport, Report, Row3, SessionReport } from './report-types.ts'
+import { comparableMeasures } from './session/comparable.ts'
+import { piecesOf, toDogStretches } from './session/dog-stretch.ts'
+import type { DogStretch } from './session/dog-stretch.ts'
+import { endOf, findHolds, ticksOf } from './session/find-holds.ts'
+import type { FoundHold } from './session/find-holds.ts'
+import { holdReport } from './session/hold-report.ts'
+import { holdSway, measurablePieces } from './session/hold-sway.ts'
+import { COMMON_PRACTICE_LIMITS, planWarnings } from './session/plan-warnings.ts'
+import type { PlanLimits } from './session/plan-warnings.ts'
+import { groupRepetitions } from './session/repetitions.ts'
+import { handsOffWithin, supportOf, totalS } from './session/support.ts'
+import type { Support } from './session/support.ts'
+import { traceQuality } from './trace/quality.ts'
+import { uniformStretches } from './trace/resample.ts'
+import { TraceError } from './trace/trace-error.ts'
+import type { Trace, UniformTrace } from './trace/trace.ts'
+
+/** A trace and what its reader found out about it; the result of `parseTrace` fits. */
+export interface AnalysisInput {
+  readonly trace: Trace
+  readonly unit: string
+  readonly stampResolutionS?: number
+  readonly duplicates?: number
+  readonly unusedSamples?: number
+  /** Sentences of the reader on what it assumed; they join the quality reasons. */
+  readonly notes?: readonly string[]
+  readonly file?: string
+}
+
+export interface AnalyseOptions {
+  /** Rate of the even grid, Hz; default: the nearest of 25, 50, 52, 100, 104, 200. */
+  readonly rateHz?: number
+  readonly mount?: MountOption
+  /** Measures exactly [from, to) seconds as one hold, without detection. */
+  readonly interval?: readonly [number, number]
+  readonly bands?: readonly Band[]
+  readonly settings?: HoldSettings
+  readonly limits?: PlanLimits
+}
+
+/** The report and what it was made from, for the pictures of the session review. */
+export interface Analysis {
+  readonly report: Report
+  readonly uniform: UniformTrace
+  readonly stretches: readonly DogStretch[]
+  readonly reference: Reference | null
+  readonly ticks: MotionTicks
+}
+
+/** `analyse` without the intermediate results. */
+export function analyseTrace(input: AnalysisInput, options: AnalyseOptions = {}): Report {
+  return analyse(input, options).report
+}
+
+/**
+ * Measures a whole recording: quality, mount, holds, sway and tremor per hold, the session.
+ * Time and memory grow linearly with the recording. Poor data is a result, not an error.
+ *
+ * @throws {RangeError} for an interval outside the recording or an unusable option
+ * @throws {TraceError} NO_SIGNAL when no gap-free stretch of 0.1 s exists
+ */
+export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Analysis {
+  const { trace } = input
+  const bands = options.bands ?? DEFAULT_BANDS
+  const uniform = uniformStretches(trace, {
+    rateHz: options.rateHz,
+    stampResolutionS: input.stampResolutionS,
+  })
+  if (uniform.stretches.length === 0) {
+    throw new TraceError(
+      'NO_SIGNAL',
+      'the trace holds no gap-free stretch of signal',
+      'Check the time column: every sample is separated from the next by a gap.',
+    )
+  }
+  const endS = endOf(uniform)
+  const ticks = ticksOf(uniform)
+  const reference = findReference(ticks, trace.marks)
+  const gravity: Row3 = reference ? [...reference.gravity] : ticks.meanRaw()
+  const mount = resolveMount(options.mount ?? 'auto', gravity)
+  const stretches = toDogStretches(uniform, mount.rotation)
+  const quality = traceQuality(trace, {
+    stampResolutionS: input.stampResolutionS ?? 0,
+    duplicates: input.duplicates ?? 0,
+    unusedSamples: input.unusedSamples ?? 0,
+    bandEdgesHz: bands.map((band) => band.toHz),
+  })
+  const support = supportOf(trace.marks, endS)
+  const context = {
+    rateHz: uniform.rateHz,
+    sourceRateHz: trace.rateHz,
+    headingResolved: mount.headingResolved,
+    noiseFloorMs2: quality.noiseFloorMs2,
+    floorSwayMs2: floorSway(reference, stretches, uniform.rateHz),
+    bands,
+    support,
+  }
+  const found = options.interval
+    ? [checkedInterval(options.interval, endS)]
+    : reference
+      ? findHolds(ticks, reference, endS, options.settings)
+      : []
+  const holds = found.flatMap((hold) => holdReport(hold, piecesOf(stretches, uniform.rateHz, hold), context))
+  if (options.interval && holds.length === 0) {
+    throw new TraceError(
+      'NO_SIGNAL',
+      `the interval ${options.interval.join(':')} s holds no signal`,
+      'Choose an interval outside the gaps of the recording.',
+    )
+  }
+  const report: Report = {
+    version: ANALYSIS_VERSION,
+    trace: {
+      file: input.file ?? null,
+      samples: trace.t.length,
+      rateHz: uniform.rateHz,
+      durationS: endS,
+      unit: input.unit,
+      startedAt: trace.startedAtUs === null ? null : isoTime(trace.startedAtUs),
+    },
+    quality: { ...quality, reasons: [...quality.reasons, ...(input.notes ?? [])] },
+    mount: mountReport(mount, gravity, reference, ticks),
+    holds,
+    session: sessionReport(holds, trace, endS, support, options.limits ?? COMMON_PRACTICE_LIMITS, {
+      stretches,
+      rateHz: uniform.rateHz,
+      sourceRateHz: trace.rateHz,
+      tremorBand: bands[0],
+    }),
+  }
+  return { report, uniform, stretches, reference, ticks }
+}
+
+function checkedInterval([fromS, toS]: readonly [number, number], endS: number): FoundHold {
+  if (!(fromS >= 0 && toS > fromS && toS <= endS + 1e-6)) {
+    throw new RangeError(
+      `interval ${fromS}:${toS} must lie within the recording, 0 to ${endS.toFixed(3)} s, and end after it begins`,
+    )
+  }
+  return { fromS, toS: Math.min(toS, endS), endedBy: 'interval' }
+}
+
+/** Horizontal sway RMS of the marked floor quiet stand; only a marked one is surely on the floor. */
+function floorSway(
+  reference: Reference | null,
+  stretches: readonly DogStretch[],
+  rateHz: number,
+): number | null {
+  if (reference?.basis !== 'quiet-stand marks') return null
+  const pieces = measurablePieces(piecesOf(stretches, rateHz, reference), rateHz)
+  if (pieces.length === 0) return null
+  const { rms } = holdSway(pieces, { rateHz, headingResolved: true, floorSwayMs2: null, noiseFloorMs2: null })
+  return rms.horizontal > 0 ? rms.horizontal : null
+}
+
+function mountReport(
+  mount: Mount,
+  gravity: Row3,
+  reference: Reference | null,
+  ticks: MotionTicks,
+): MountReport {
+  const reasons = [
+    mount.reason,
+    reference ? undefined : 'no quiet stretch of 5 s found: gravity is the mean of all',
+  ]
+  const reason = reasons.filter((r) => r !== undefined).join('; ')
+  return {
+    source: mount.source,
+    gravity: norm(gravity),
+    rotation: mount.rotation.map((row) => [...row]) as MountReport['rotation'],
+    headingResolved: mount.headingResolved,
+    shiftDeg: reference ? mountShiftDeg(reference, ticks) : null,
+    reference: reference && { fromS: reference.fromS, toS: reference.toS, basis: reference.basis },
+    ...(reason ? { reason } : {}),
+  }
+}
+
+/**
+ * How far gravity in the last quiet stretches lies from the reference, degrees: the median over
+ * the last fifth of them (at least one), so that one bad stretch does not decide.
+ */
+function mountShiftDeg(reference: Reference, ticks: MotionTicks): number | null {
+  const quiet = quietCandidates(ticks)
+  if (quiet.length === 0) return null
+  const last = quiet.slice(-Math.max(1, Math.floor(quiet.length / 5)))
+  const angles = last.map((stretch) => angleDeg(stretch.up, reference.gravity)).sort((a, b) => a - b)
+  return angles[angles.length >> 1]
+}
+
+function sessionReport(
+  holds: readonly HoldReport[],
+  trace: Trace,
+  endS: number,
+  support: Support,
+  limits: PlanLimits,
+  measure: Omit<Parameters<typeof comparableMeasures>[0], 'spans' | 'basis'>,
+): SessionReport {
+  const { repetitions, basis } = groupRepetitions(holds, trace.marks, endS)
+  const handsOffSpans = holds.flatMap((hold) => handsOffWithin(support, hold))
+  const holdS = holds.reduce((sum, hold) => sum + hold.durationS, 0)
+  const handsOffS = totalS(handsOffSpans)
+  const longest = support.known
+    ? handsOffSpans.map((span) => span.toS - span.fromS)
+    : holds.map((hold) => hold.durationS)
+  return {
+    handsOffHoldS: support.known ? handsOffS : null,
+    bestHoldS: longest.length > 0 ? Math.max(...longest) : null,
+    supportShare: support.known && holdS > 0 ? 1 - handsOffS / holdS : null,
+    repetitions,
+    repetitionBasis: basis,
+    fatigue: fatigueOver(repetitions),
+    comparable: comparableMeasures({
+      ...measure,
+      spans: support.known ? handsOffSpans : holds,
+      basis: support.known ? 'hands-off hold time' : 'all hold time',
+    }),
+    planWarnings: planWarnings(endS, holds, repetitions, limits),
+    ...(support.known
+      ? {}
+      : {
+          reason: 'nobody marked hands on or off: hands-off time is unknown, the best hold counts any hold',
+        }),
+  }
+}
+
+function isoTime(us: number): string {
+  const ms = Math.floor(us / 1000)
+  const micros = String(us - ms * 1000).padStart(3, '0')
+  return new Date(ms).toISOString().replace('Z', micros === '000' ? 'Z' : `${micros}Z`)
+}

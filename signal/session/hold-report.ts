@@ -1,0 +1,66 @@
+import type { Band } from '../constants.ts'
+import type { BandReport, HoldReport } from '../report-types.ts'
+import { tremorBands } from '../tremor/tremor.ts'
+import type { Piece } from './dog-stretch.ts'
+import type { FoundHold } from './find-holds.ts'
+import { holdSway, longestPiece, measurablePieces } from './hold-sway.ts'
+import type { SwayContext } from './hold-sway.ts'
+import { handsOffWithin, totalS } from './support.ts'
+import type { Support } from './support.ts'
+
+/** Below this share of its samples a hold gives no tremor figure. */
+const MIN_TREMOR_COVERAGE = 0.95
+
+export interface HoldContext extends SwayContext {
+  readonly sourceRateHz: number
+  readonly bands: readonly Band[]
+  readonly support: Support
+}
+
+/** Measures one hold; an empty list when no sample of it can be measured. */
+export function holdReport(hold: FoundHold, allPieces: readonly Piece[], context: HoldContext): HoldReport[] {
+  const pieces = measurablePieces(allPieces, context.rateHz)
+  if (pieces.length === 0) return []
+  const durationS = hold.toS - hold.fromS
+  const present = allPieces.reduce((n, piece) => n + piece.samples, 0)
+  const measured = pieces.reduce((n, piece) => n + piece.samples, 0)
+  const coverage = Math.min(1, present / (durationS * context.rateHz))
+  const { support } = context
+  const reasons: string[] = []
+  if (!support.known) reasons.push('nobody marked hands on or off')
+  if (measured < present) {
+    const leftOutS = ((present - measured) / context.rateHz).toFixed(1)
+    reasons.push(`${leftOutS} s between gaps too short to measure`)
+  }
+  return [
+    {
+      fromS: hold.fromS,
+      toS: hold.toS,
+      durationS,
+      handsOffS: support.known ? totalS(handsOffWithin(support, hold)) : null,
+      endedBy: hold.endedBy,
+      sway: holdSway(pieces, context),
+      tremor: { bands: holdTremor(pieces, coverage, context) },
+      ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
+    },
+  ]
+}
+
+function holdTremor(pieces: readonly Piece[], coverage: number, context: HoldContext): BandReport[] {
+  if (coverage < MIN_TREMOR_COVERAGE) {
+    const reason = `${(coverage * 100).toFixed(0)} % of the samples arrived; tremor needs 95 %`
+    return context.bands.map((band) => ({
+      ...band,
+      power: null,
+      rms: null,
+      peakHz: null,
+      peakWidthHz: null,
+      distinct: false,
+      lookalike: null,
+      reason,
+    }))
+  }
+  return tremorBands(longestPiece(pieces)!.raw, context.rateHz, context.bands, context.sourceRateHz, {
+    headingResolved: context.headingResolved,
+  })
+}
