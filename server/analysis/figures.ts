@@ -15,6 +15,9 @@ export interface SessionFigures {
   bestHoldS: number | null
   swayMs2: number | null
   tremorMs2: number | null
+  /** Over 5 s pieces of hands-off hold time: what sessions are compared by. */
+  comparableSwayMs2: number | null
+  comparableTremorMs2: number | null
 }
 
 /** Figures of a report; medians are over holds of at least 2 s, null without any. */
@@ -31,6 +34,8 @@ export function sessionFigures(report: Report): SessionFigures {
     bestHoldS: report.session.bestHoldS,
     swayMs2: long.length > 0 ? median(long.map((hold) => hold.sway.rms.horizontal)) : null,
     tremorMs2: tremor.length > 0 ? median(tremor) : null,
+    comparableSwayMs2: report.session.comparable.swayRms,
+    comparableTremorMs2: report.session.comparable.tremorRms,
   }
 }
 

@@ -1,4 +1,6 @@
 import type { AnalysisInput } from '#signal/report'
+import type { Trace } from '#signal/trace/trace'
+import type { AccUnit } from '#signal/trace/units'
 import type { AnalysisRecord } from '../store/records.ts'
 
 /** A file to read and analyse. */
@@ -7,7 +9,8 @@ export interface FileJob {
   readonly bytes: Uint8Array
   readonly file: string
   readonly rateHz?: number
-  readonly unit?: string
+  readonly unit?: AccUnit
+  /** As on the command line: `t=…,ax=…,ay=…,az=…`. */
   readonly columns?: string
   /** UTC µs of the first sample; wins over what the file says. */
   readonly startedAtUs?: number
@@ -19,16 +22,24 @@ export interface TraceJob {
   readonly input: AnalysisInput
 }
 
-export type AnalysisJob = FileJob | TraceJob
-
-export interface AnalysisResult {
-  /** What was read, for a file. */
-  readonly input: AnalysisInput | null
-  readonly analysis: AnalysisRecord
+/** A trace to write as CSV. */
+export interface CsvJob {
+  readonly kind: 'csv'
+  readonly trace: Trace
 }
 
+export type AnalysisJob = FileJob | TraceJob | CsvJob
+
+/** What each kind of job yields. */
+export interface JobResults {
+  readonly file: { readonly input: AnalysisInput; readonly analysis: AnalysisRecord }
+  readonly trace: { readonly analysis: AnalysisRecord }
+  readonly csv: { readonly csv: string }
+}
+export type JobResult<Job extends AnalysisJob> = JobResults[Job['kind']]
+
 export type WorkerReply =
-  | { readonly ok: true; readonly result: AnalysisResult }
+  | { readonly ok: true; readonly result: JobResults[keyof JobResults] }
   | { readonly ok: false; readonly error: WorkerFailure }
 
 /** An error as it crosses the thread. */

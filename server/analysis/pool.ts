@@ -1,7 +1,7 @@
 import { availableParallelism } from 'node:os'
 import { Worker } from 'node:worker_threads'
 import { ServerError } from '../errors.ts'
-import type { AnalysisJob, AnalysisResult, WorkerReply } from './jobs.ts'
+import type { AnalysisJob, JobResult, WorkerReply } from './jobs.ts'
 import { TraceRefusedError } from './jobs.ts'
 
 /** More waiting jobs than this are refused. */
@@ -14,7 +14,7 @@ export interface PoolLimits {
 
 interface Task {
   readonly job: AnalysisJob
-  readonly resolve: (result: AnalysisResult) => void
+  readonly resolve: (result: never) => void
   readonly reject: (error: unknown) => void
 }
 
@@ -40,7 +40,7 @@ export class AnalysisPool {
    * @throws {TraceRefusedError} when the trace cannot be read or analysed
    * @throws {ServerError} when a limit was reached, or the pool is full or closed
    */
-  run(job: AnalysisJob): Promise<AnalysisResult> {
+  run<Job extends AnalysisJob>(job: Job): Promise<JobResult<Job>> {
     if (this.#closed || this.#waiting.length >= MAX_WAITING) {
       return Promise.reject(new ServerError('ANALYSIS_BUSY'))
     }
@@ -97,7 +97,7 @@ export class AnalysisPool {
   }
 
   #settle(task: Task, reply: WorkerReply): void {
-    if (reply.ok) return task.resolve(reply.result)
+    if (reply.ok) return task.resolve(reply.result as never)
     const { error } = reply
     // RangeError is how the analysis says that a trace is too short or too slow to be measured.
     const refused = error.name === 'TraceError' || error.name === 'RangeError'

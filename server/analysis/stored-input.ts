@@ -1,6 +1,7 @@
 import type { AnalysisInput } from '#signal/report'
-import type { Mark, Trace } from '#signal/trace/trace'
+import type { Trace } from '#signal/trace/trace'
 import type { StoredMark } from '#protocol/messages'
+import { signalMark } from '../ingest/replay.ts'
 import type { Store } from '../store/store.ts'
 import type { StreamRecord } from '../store/time-series.ts'
 
@@ -18,6 +19,7 @@ export async function storedInput(store: Store, sessionId: string): Promise<Anal
     ...(source?.stampResolutionS != null && { stampResolutionS: source.stampResolutionS }),
     ...(source?.duplicates != null && { duplicates: source.duplicates }),
     ...(source?.unusedSamples != null && { unusedSamples: source.unusedSamples }),
+    ...(source && { notes: source.notes }),
     ...(session.fileName !== null && { file: session.fileName }),
   }
 }
@@ -56,6 +58,3 @@ function secondsFromFirst(index: Float64Array, rateHz: number): Float64Array {
   return index
 }
 
-function signalMark({ atS, kind, note }: StoredMark): Mark {
-  return note === null ? { atS, kind } : { atS, kind, note }
-}

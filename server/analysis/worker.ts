@@ -3,8 +3,10 @@ import { analyse } from '#signal/report'
 import type { AnalysisInput } from '#signal/report'
 import { holdDetailOf } from '#signal/review/hold-detail'
 import { timelineOf } from '#signal/review/timeline'
-import { parseTrace } from '#signal/trace/parse'
-import type { AnalysisJob, AnalysisResult, FileJob, WorkerFailure, WorkerReply } from './jobs.ts'
+import { formatTraceCsv } from '#signal/trace/format'
+import { parseColumns, parseTrace } from '#signal/trace/parse'
+import type { AnalysisRecord } from '../store/records.ts'
+import type { AnalysisJob, FileJob, JobResults, WorkerFailure, WorkerReply } from './jobs.ts'
 import { traceText } from './trace-text.ts'
 
 /** Buckets of the stored overview: more than a wide screen has pixels. */
@@ -16,26 +18,29 @@ const port = parentPort
 port.on('message', (job: AnalysisJob) => {
   let reply: WorkerReply
   try {
-    reply = { ok: true, result: analysed(job) }
+    reply = { ok: true, result: done(job) }
   } catch (error) {
     reply = { ok: false, error: failureOf(error) }
   }
   port.postMessage(reply, reply.ok ? samplesOf(reply.result) : [])
 })
 
-function analysed(job: AnalysisJob): AnalysisResult {
-  const input = job.kind === 'file' ? read(job) : job.input
+function done(job: AnalysisJob): JobResults[keyof JobResults] {
+  if (job.kind === 'csv') return { csv: formatTraceCsv(job.trace) }
+  if (job.kind === 'trace') return { analysis: analysed(job.input) }
+  const input = read(job)
+  return { input, analysis: analysed(input) }
+}
+
+function analysed(input: AnalysisInput): AnalysisRecord {
   const analysis = analyse(input, {})
   return {
-    input: job.kind === 'file' ? input : null,
-    analysis: {
-      report: analysis.report,
-      timeline: timelineOf(analysis, TIMELINE_BUCKETS),
-      holds: analysis.report.holds.map((measured, index) => ({
-        measured,
-        detail: holdDetailOf(analysis, index),
-      })),
-    },
+    report: analysis.report,
+    timeline: timelineOf(analysis, TIMELINE_BUCKETS),
+    holds: analysis.report.holds.map((measured, index) => ({
+      measured,
+      detail: holdDetailOf(analysis, index),
+    })),
   }
 }
 
@@ -44,16 +49,17 @@ function read(job: FileJob): AnalysisInput {
   const parsed = parseTrace(traceText(job.bytes), {
     ...(rateHz !== undefined && { rateHz }),
     ...(unit !== undefined && { unit }),
-    ...(columns !== undefined && { columns }),
+    ...(columns !== undefined && { columns: parseColumns(columns) }),
   })
   const trace = startedAtUs === undefined ? parsed.trace : { ...parsed.trace, startedAtUs }
-  const { stampResolutionS, duplicates, unusedSamples } = parsed
-  return { trace, unit: parsed.unit, stampResolutionS, duplicates, unusedSamples, file }
+  const { stampResolutionS, duplicates, unusedSamples, notes } = parsed
+  return { trace, unit: parsed.unit, stampResolutionS, duplicates, unusedSamples, notes, file }
 }
 
 /** The buffers of the samples, handed over instead of copied. */
-function samplesOf({ input }: AnalysisResult): ArrayBuffer[] {
-  if (!input) return []
+function samplesOf(result: JobResults[keyof JobResults]): ArrayBuffer[] {
+  if (!('input' in result)) return []
+  const { input } = result
   const { t, acc, gyr } = input.trace
   const columns = [t, acc.x, acc.y, acc.z, ...(gyr ? [gyr.x, gyr.y, gyr.z] : [])]
   return [...new Set(columns.map((column) => column.buffer as ArrayBuffer))]

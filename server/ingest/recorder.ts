@@ -1,16 +1,15 @@
-import { setImmediate as nextTurn } from 'node:timers/promises'
 import type { SampleFrame } from '#protocol/frames'
-import type { StoredMark } from '#protocol/messages'
+import type { HoldMessage, ReferenceMessage, StoredMark } from '#protocol/messages'
 import { LivePipeline } from '#signal/live/pipeline'
-import type { Mark } from '#signal/trace/trace'
 import { ServerError } from '../errors.ts'
-import type { Channel } from '../live/channel.ts'
+import { Channel } from '../live/channel.ts'
 import { SessionPicture } from '../live/session-picture.ts'
 import type { SessionTitle } from '../live/session-picture.ts'
 import type { StreamRecord, TimeSeries } from '../store/time-series.ts'
 import { StreamMissingError } from '../store/time-series.ts'
 import { Cursor } from './cursor.ts'
 import { acceleration, storedColumns } from './frame-columns.ts'
+import { replay, signalMark } from './replay.ts'
 
 /** A stream may last this long; a lost frame must not make the analyser walk through years. */
 const MAX_STREAM_S = 12 * 3600
@@ -39,32 +38,39 @@ export interface RecorderListener {
 export class Recorder {
   readonly stream: StreamRecord
   listener: RecorderListener | null = null
-  readonly #series: TimeSeries
-  readonly #channel: Channel
+  onFailure: () => void = () => {}
+  readonly #parts: Omit<RecorderParts, 'marks'>
   readonly #cursor: Cursor
-  readonly #pipeline: LivePipeline
-  #picture: SessionPicture
-  #silent = true
-  #closed: ServerError | null = null
   readonly #pending = new Set<Promise<void>>()
+  #picture: SessionPicture
+  #pipeline: LivePipeline
+  /** False while the analyser is being fed from the store. */
+  #live = false
+  #marksWhileFed: StoredMark[] = []
+  #closed: ServerError | null = null
 
   private constructor(parts: RecorderParts, nextIndex: number) {
     this.stream = parts.stream
-    this.#series = parts.series
-    this.#channel = parts.channel
+    this.#parts = parts
     this.#cursor = new Cursor(nextIndex)
     this.#picture = new SessionPicture(parts.title, parts.marks)
-    this.#pipeline = new LivePipeline({ rateHz: parts.stream.rateHz, sink: this.#sink() })
+    this.#pipeline = this.#newPipeline()
   }
 
   /** A recorder that stands where the stored stream ends, its analyser fed with all of it. */
   static async open(parts: RecorderParts): Promise<Recorder> {
     const { nextIndex } = await parts.series.state(parts.stream.id)
     const recorder = new Recorder(parts, nextIndex)
-    await recorder.#replay(parts, nextIndex)
-    recorder.#silent = false
-    parts.channel.picture = () => recorder.#picture.snapshot(recorder.nextIndex / parts.stream.rateHz)
-    parts.channel.refresh()
+    await recorder.rebuild(parts.marks)
+    return recorder
+  }
+
+  /** A stream that its sender has finished: it only confirms what is stored. */
+  static async ended(series: TimeSeries, stream: StreamRecord): Promise<Recorder> {
+    const title = { session: stream.sessionId, dogName: '', rateHz: stream.rateHz, startedAtUs: 0 }
+    const { nextIndex } = await series.state(stream.id)
+    const recorder = new Recorder({ series, stream, title, marks: [], channel: new Channel() }, nextIndex)
+    recorder.#closed = new ServerError('SESSION_FINISHED', { sessionId: stream.sessionId })
     return recorder
   }
 
@@ -79,6 +85,15 @@ export class Recorder {
   /** Frames on their way to the disk. */
   get waiting(): number {
     return this.#pending.size
+  }
+
+  /** Why frames are refused, once they are. */
+  get closed(): ServerError | null {
+    return this.#closed
+  }
+
+  get finished(): boolean {
+    return this.#closed?.code === 'SESSION_FINISHED'
   }
 
   /** @throws {ServerError} for a frame that is refused; the stream stays as it was */
@@ -98,27 +113,27 @@ export class Recorder {
     if (step.kind === 'gap') throw new ServerError('FRAME_GAP', { missingIndex: step.missingIndex })
     if (step.kind === 'duplicate') return this.listener?.durable(this.durableIndex)
     this.#store(frame, step.skip)
-    this.#channel.samplesArrived(frame.arrivedAtUs)
+    if (this.#live) this.#parts.channel.samplesArrived(frame.arrivedAtUs)
   }
 
   #store(frame: SampleFrame, skip: number): void {
+    const { series } = this.#parts
     const firstIndex = frame.firstIndex + skip
     if (frame.encoding === 'lost') {
       const count = frame.count - skip
-      this.#awaitCommit(this.#series.appendLost(this.stream.id, firstIndex, count))
-      this.#pipeline.lost(firstIndex, count)
+      this.#awaitCommit(series.appendLost(this.stream.id, firstIndex, count))
+      if (this.#live) this.#pipeline.lost(firstIndex, count)
       return
     }
     const columns = storedColumns(frame, skip)
-    this.#awaitCommit(this.#series.appendSamples(this.stream.id, firstIndex, columns))
-    this.#pipeline.push(firstIndex, acceleration(columns))
+    this.#awaitCommit(series.appendSamples(this.stream.id, firstIndex, columns))
+    if (this.#live) this.#pipeline.push(firstIndex, acceleration(columns))
   }
 
   #awaitCommit(stored: Promise<number>): void {
     const settled = stored.then(
       (nextIndex) => {
         this.#pending.delete(settled)
-        if (this.#closed) return
         this.#cursor.confirm(nextIndex)
         this.listener?.durable(nextIndex)
       },
@@ -136,10 +151,11 @@ export class Recorder {
   fail(error: ServerError): void {
     if (this.#closed) return
     this.#closed = error
+    this.onFailure()
     this.listener?.failed(error)
   }
 
-  /** Resolves once everything taken is stored, or refused by the store. */
+  /** Resolves once everything taken is stored. @throws {ServerError} when the recorder is closed */
   async settled(): Promise<void> {
     while (this.#pending.size > 0) await Promise.all(this.#pending)
     if (this.#closed) throw this.#closed
@@ -148,59 +164,70 @@ export class Recorder {
   /** A mark that is stored already. */
   mark(mark: StoredMark): void {
     this.#picture.addMark(mark)
-    this.#channel.broadcast({ type: 'mark', mark })
-    this.#pipeline.mark(signalMark(mark))
+    this.#parts.channel.broadcast({ type: 'mark', mark })
+    if (this.#live) this.#pipeline.mark(signalMark(mark))
+    else this.#marksWhileFed.push(mark)
   }
 
   /** Settles the last hold and refuses further samples. */
   finish(): void {
     this.#pipeline.finish()
     this.#closed ??= new ServerError('SESSION_FINISHED', { sessionId: this.stream.sessionId })
-    this.#channel.flush()
+    this.#parts.channel.flush()
   }
 
-  #sink() {
-    const tell = (message: Parameters<Channel['broadcast']>[0]) => {
-      if (!this.#silent) this.#channel.broadcast(message)
+  /**
+   * Feeds a new analyser with what is stored and these marks, then shows the session anew. Frames
+   * may go on arriving meanwhile: they are stored, and read back until the analyser has caught up.
+   */
+  async rebuild(marks: readonly StoredMark[]): Promise<void> {
+    const { title, channel, series } = this.#parts
+    this.#live = false
+    const picture = (this.#picture = new SessionPicture(title, marks))
+    const pipeline = (this.#pipeline = this.#newPipeline())
+    let fedIndex = -1
+    while (fedIndex < this.nextIndex) {
+      await this.settled()
+      const toIndex = this.durableIndex
+      const first = fedIndex < 0
+      const fromIndex = first ? 0 : fedIndex
+      await replay({ pipeline, series, stream: this.stream, marks: first ? marks : [], fromIndex, toIndex })
+      // A newer rebuild goes on instead.
+      if (this.#pipeline !== pipeline) return
+      fedIndex = toIndex
     }
-    return {
-      onWindow: (window: Parameters<SessionPicture['addWindow']>[0]) => {
-        this.#picture.addWindow(window)
-        if (!this.#silent) this.#channel.window(window)
-      },
-      onStrip: (strip: Parameters<SessionPicture['addStrip']>[0]) => {
-        this.#picture.addStrip(strip)
-        if (!this.#silent) this.#channel.strip(strip)
-      },
-      onHold: (hold: Parameters<SessionPicture['addHold']>[0]) => {
-        this.#picture.addHold(hold)
-        tell({ type: 'hold', hold })
-      },
-      onReference: (reference: Parameters<SessionPicture['setReference']>[0]) => {
-        this.#picture.setReference(reference)
-        tell({ type: 'reference', reference })
-      },
-    }
+    for (const mark of this.#marksWhileFed.splice(0)) pipeline.mark(signalMark(mark))
+    this.#live = true
+    channel.picture = () => picture.snapshot(this.nextIndex / this.stream.rateHz)
+    channel.refresh()
   }
 
-  /** Feeds the analyser with what is stored; marks come when the stream reaches them, as they did live. */
-  async #replay({ stream, series, marks }: RecorderParts, nextIndex: number): Promise<void> {
-    const waiting = [...marks].sort((a, b) => a.atS - b.atS)
-    const markUntil = (atS: number) => {
-      while (waiting.length > 0 && waiting[0].atS <= atS) this.#pipeline.mark(signalMark(waiting.shift()!))
+  #newPipeline(): LivePipeline {
+    const { channel, stream } = this.#parts
+    const picture = this.#picture
+    const tell = (message: HoldMessage | ReferenceMessage) => {
+      if (this.#live) channel.broadcast(message)
     }
-    let blocks = 0
-    for await (const block of series.readSamples(stream.id, 0, nextIndex)) {
-      markUntil(block.firstIndex / stream.rateHz)
-      this.#pipeline.push(block.firstIndex, acceleration(block))
-      if (++blocks % 32 === 0) await nextTurn()
-    }
-    const lost = (await series.lostRanges(stream.id)).at(-1)
-    if (lost) this.#pipeline.lost(lost.firstIndex, lost.count)
-    markUntil(Infinity)
+    return new LivePipeline({
+      rateHz: stream.rateHz,
+      sink: {
+        onWindow: (window) => {
+          picture.addWindow(window)
+          if (this.#live) channel.window(window)
+        },
+        onStrip: (strip) => {
+          picture.addStrip(strip)
+          if (this.#live) channel.strip(strip)
+        },
+        onHold: (hold) => {
+          picture.addHold(hold)
+          tell({ type: 'hold', hold })
+        },
+        onReference: (reference) => {
+          picture.setReference(reference)
+          tell({ type: 'reference', reference })
+        },
+      },
+    })
   }
-}
-
-function signalMark({ atS, kind, note }: StoredMark): Mark {
-  return note === null ? { atS, kind } : { atS, kind, note }
 }

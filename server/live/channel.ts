@@ -19,7 +19,7 @@ export class Channel {
   readonly viewers = new Set<Viewer>()
   /** Null while no stream of the session is known. */
   picture: (() => Snapshot) | null = null
-  senderConnected = false
+  #senderConnected = false
   #windows: LiveWindow[] = []
   #strip: LiveStrip | null = null
   #arrivedAtUs = 0
@@ -32,7 +32,12 @@ export class Channel {
     this.flush()
     this.viewers.add(viewer)
     if (this.picture) viewer.tell(this.picture())
-    viewer.tell({ type: 'sender', connected: this.senderConnected })
+    viewer.tell({ type: 'sender', connected: this.#senderConnected })
+  }
+
+  sender(connected: boolean): void {
+    this.#senderConnected = connected
+    this.broadcast({ type: 'sender', connected })
   }
 
   window(window: LiveWindow): void {

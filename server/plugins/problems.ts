@@ -12,10 +12,6 @@ export default shared('problems', async (app) => {
       .type('application/problem+json')
       .send(JSON.stringify(problemOf(known)))
   })
-
-  app.setNotFoundHandler((request) => {
-    throw new ServerError('NOT_FOUND', { path: request.url.split('?')[0] })
-  })
 })
 
 function translated(error: FastifyError): ServerError {

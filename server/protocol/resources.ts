@@ -87,6 +87,9 @@ export const SessionSummary = Type.Object({
   swayMs2: Nullable(Type.Number()),
   /** Median over holds ≥ 2 s of the tremor-band RMS, m/s². */
   tremorMs2: Nullable(Type.Number()),
+  /** Medians over 5 s pieces of hold time (hands-off when marked), m/s²: what trends compare. */
+  comparableSwayMs2: Nullable(Type.Number()),
+  comparableTremorMs2: Nullable(Type.Number()),
   analysisVersion: Nullable(Type.String()),
   /** Why the analysis failed, for `failed`. */
   problem: Nullable(Type.String()),

@@ -62,6 +62,8 @@ export interface Records {
   session(id: string): Promise<SessionSummary | null>
   /** Newest first by start (by creation while the start is unknown). */
   sessions(query: SessionQuery): Promise<SessionPage>
+  /** Ids of all sessions of a dog. */
+  sessionIds(dogId: string): Promise<string[]>
   sessionsInState(state: SessionState): Promise<SessionSummary[]>
   sessionWithContent(dogId: string, contentHash: string): Promise<string | null>
   updateSession(id: string, change: SessionChange): Promise<boolean>

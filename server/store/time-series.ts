@@ -36,6 +36,7 @@ export interface TraceSource {
   readonly stampResolutionS: number | null
   readonly duplicates: number | null
   readonly unusedSamples: number | null
+  readonly notes: readonly string[]
 }
 
 export interface StreamState {

@@ -54,6 +54,8 @@ export function analysisQueries(
         best_hold_s: figures.bestHoldS,
         sway_ms2: figures.swayMs2,
         tremor_ms2: figures.tremorMs2,
+        comparable_sway_ms2: figures.comparableSwayMs2,
+        comparable_tremor_ms2: figures.comparableTremorMs2,
         analysis_version: report.version,
       })
       .where('id', '=', sessionId)

@@ -36,6 +36,8 @@ export const MIGRATIONS: Record<string, Migration> = {
         best_hold_s real,
         sway_ms2 real,
         tremor_ms2 real,
+        comparable_sway_ms2 real,
+        comparable_tremor_ms2 real,
         analysis_version text,
         problem text,
         unique (dog_id, content_hash)

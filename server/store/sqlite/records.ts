@@ -133,6 +133,11 @@ export class SqliteRecords implements Records {
     return { sessions: page.map(summaryOf), next }
   }
 
+  async sessionIds(dogId: string): Promise<string[]> {
+    const rows = await this.#db.selectFrom('sessions').select('id').where('dog_id', '=', dogId).execute()
+    return rows.map(({ id }) => id)
+  }
+
   async sessionsInState(state: SessionState): Promise<SessionSummary[]> {
     const rows = await this.#sessions().where('state', '=', state).execute()
     return rows.map(summaryOf)

@@ -45,6 +45,8 @@ export interface SessionsTable {
   best_hold_s: number | null
   sway_ms2: number | null
   tremor_ms2: number | null
+  comparable_sway_ms2: number | null
+  comparable_tremor_ms2: number | null
   analysis_version: string | null
   problem: string | null
 }

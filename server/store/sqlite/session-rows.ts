@@ -23,6 +23,8 @@ export function summaryOf(row: SessionsTable & { dog_name: string }): SessionSum
     bestHoldS: row.best_hold_s,
     swayMs2: row.sway_ms2,
     tremorMs2: row.tremor_ms2,
+    comparableSwayMs2: row.comparable_sway_ms2,
+    comparableTremorMs2: row.comparable_tremor_ms2,
     analysisVersion: row.analysis_version,
     problem: row.problem,
   }

@@ -1,0 +1,58 @@
+import { TypeBoxValidatorCompiler } from '@fastify/type-provider-typebox'
+import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
+import Fastify from 'fastify'
+import type { Config } from './config.ts'
+import dashboard from './plugins/dashboard.ts'
+import hostGuard from './plugins/host-guard.ts'
+import live from './plugins/live.ts'
+import openapi from './plugins/openapi.ts'
+import problems from './plugins/problems.ts'
+import rateLimit from './plugins/rate-limit.ts'
+import securityHeaders from './plugins/security-headers.ts'
+import sockets from './plugins/sockets.ts'
+import store from './plugins/store.ts'
+import demoRoutes from './routes/demo.ts'
+import dogRoutes from './routes/dogs.ts'
+import healthRoutes from './routes/health.ts'
+import liveRoutes from './routes/live.ts'
+import markRoutes from './routes/marks.ts'
+import reportRoutes from './routes/reports.ts'
+import sessionRoutes from './routes/sessions.ts'
+import traceDownloadRoutes from './routes/trace-download.ts'
+import uploadRoutes from './routes/uploads.ts'
+
+export type App = Awaited<ReturnType<typeof buildApp>>
+
+/** The whole server, ready but not listening. Order matters: guards first, then what routes need, then routes. */
+export async function buildApp(config: Config) {
+  const app = Fastify({
+    logger: { level: config.logLevel },
+    bodyLimit: 64 * 1024,
+    // Two Host headers or a malformed request never reach the guards.
+    return503OnClosing: true,
+  }).withTypeProvider<TypeBoxTypeProvider>()
+  app.setValidatorCompiler(TypeBoxValidatorCompiler)
+  // Schemas describe the answers; they must not drop what they forgot to mention.
+  app.setSerializerCompiler(() => (data) => JSON.stringify(data))
+
+  await app.register(problems)
+  await app.register(securityHeaders)
+  await app.register(hostGuard, { config })
+  await app.register(rateLimit, { config })
+  await app.register(openapi)
+  await app.register(store, { config })
+  await app.register(live, { config })
+  await app.register(sockets, { config })
+
+  await app.register(healthRoutes)
+  await app.register(dogRoutes)
+  await app.register(sessionRoutes)
+  await app.register(uploadRoutes, { config })
+  await app.register(reportRoutes)
+  await app.register(markRoutes)
+  await app.register(traceDownloadRoutes)
+  await app.register(liveRoutes, { config })
+  await app.register(demoRoutes)
+  await app.register(dashboard, { config })
+  return app
+}

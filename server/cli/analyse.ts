@@ -1,0 +1,57 @@
+import { readFile } from 'node:fs/promises'
+import { basename } from 'node:path'
+import { analyseTrace } from '#signal/report'
+import type { Report } from '#signal/report-types'
+import { parseTrace, TraceError } from '#signal/trace/parse'
+import { traceText } from '../analysis/trace-text.ts'
+import { ANALYSE_HELP, parseAnalyseArguments } from './analyse-options.ts'
+import type { AnalyseArguments } from './analyse-options.ts'
+import { reportTable } from './report-table.ts'
+import { UsageError } from './usage-error.ts'
+
+/** `swaybook analyse`: exit code 0 with a result, 3 when the input cannot be analysed. */
+export async function analyseCommand(args: readonly string[]): Promise<number> {
+  const options = parseAnalyseArguments(args)
+  if (!options) {
+    process.stdout.write(ANALYSE_HELP)
+    return 0
+  }
+  try {
+    const report = measure(await readInput(options.file), options)
+    process.stdout.write(options.json ? `${JSON.stringify(report, null, 2)}\n` : reportTable(report))
+    return 0
+  } catch (error) {
+    if (!(error instanceof TraceError)) throw error
+    process.stderr.write(`swaybook: ${options.file}: ${error.message}\n`)
+    return 3
+  }
+}
+
+function measure(bytes: Uint8Array, options: AnalyseArguments): Report {
+  const { rateHz, unit, columns, mount, interval, bands } = options
+  const parsed = parseTrace(traceText(bytes), { rateHz, unit, columns })
+  try {
+    return analyseTrace(
+      { ...parsed, file: options.file === '-' ? undefined : basename(options.file) },
+      { rateHz, mount, interval, bands },
+    )
+  } catch (error) {
+    // An interval or a band that does not fit this recording: the command line, not the trace.
+    if (error instanceof RangeError) throw new UsageError(error.message, { cause: error })
+    throw error
+  }
+}
+
+async function readInput(file: string): Promise<Uint8Array> {
+  try {
+    if (file !== '-') return await readFile(file)
+    const chunks: Buffer[] = []
+    for await (const chunk of process.stdin) chunks.push(chunk as Buffer)
+    return Buffer.concat(chunks)
+  } catch (error) {
+    const { code, message } = error as NodeJS.ErrnoException
+    const what =
+      code === 'ENOENT' ? 'there is no such file' : code === 'EISDIR' ? 'this is a folder, not a file' : message
+    throw new TraceError('NOT_READABLE', what, 'Check the path.')
+  }
+}

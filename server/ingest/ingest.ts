@@ -1,0 +1,241 @@
+import type { FastifyBaseLogger } from 'fastify'
+import type { Hello, StoredMark } from '#protocol/messages'
+import type { SessionSummary } from '#protocol/resources'
+import type { SessionAnalyses } from '../analysis/session-analyses.ts'
+import { ServerError } from '../errors.ts'
+import type { Hub } from '../live/hub.ts'
+import type { Store } from '../store/store.ts'
+import type { StreamRecord } from '../store/time-series.ts'
+import { AbandonedTimers } from './abandoned-timers.ts'
+import { openStream } from './open-stream.ts'
+import { Recorder } from './recorder.ts'
+import type { RecorderListener } from './recorder.ts'
+
+export interface IngestParts {
+  readonly store: Store
+  readonly hub: Hub
+  readonly analyses: SessionAnalyses
+  readonly abandonMs: number
+  readonly log: FastifyBaseLogger
+}
+
+/**
+ * All sessions being recorded. A stream outlives its sockets: the recorder stays while the sender
+ * is away, is rebuilt from the store after a restart, and is finished when the sender says so or
+ * stays away too long.
+ */
+export class Ingest {
+  readonly #parts: IngestParts
+  readonly #recorders = new Map<string, Promise<Recorder>>()
+  readonly #endings = new Map<string, Promise<void>>()
+  readonly #abandoned: AbandonedTimers
+  #closed = false
+
+  constructor(parts: IngestParts) {
+    this.#parts = parts
+    this.#abandoned = new AbandonedTimers(parts.abandonMs, (sessionId) => {
+      this.#finishAbandoned(sessionId).catch((err: unknown) => {
+        parts.log.error({ err, sessionId }, 'an abandoned recording could not be finished')
+      })
+    })
+  }
+
+  /** After a start: recordings wait for their senders, what was being analysed is analysed again. */
+  async resume(): Promise<void> {
+    const { records, series } = this.#parts.store
+    for (const session of await records.sessionsInState('recording')) {
+      const stream = await series.streamOfSession(session.id)
+      const complete = stream !== null && (await series.state(stream.id)).complete
+      if (complete) void this.#analyse(session.id)
+      else this.#abandoned.start(session.id)
+    }
+    for (const session of await records.sessionsInState('analysing')) {
+      // An interrupted upload was never answered: whoever sent it will try again.
+      if (session.fileName !== null) await records.deleteSession(session.id)
+      else void this.#analyse(session.id)
+    }
+  }
+
+  /** A session was opened: a sender that never comes is like one that stays away. */
+  expectSender(sessionId: string): void {
+    this.#abandoned.start(sessionId)
+  }
+
+  /**
+   * Attaches a sender; an older sender of the stream is told that it was replaced. Everything below
+   * the recorder's next index is stored when this resolves.
+   */
+  async attach(hello: Hello, listener: RecorderListener): Promise<Recorder> {
+    const { records, series } = this.#parts.store
+    await this.#endings.get(hello.session)
+    const session = await records.session(hello.session)
+    if (!session || session.fileName !== null) {
+      throw new ServerError('SESSION_UNKNOWN', { sessionId: hello.session })
+    }
+    const stream = await openStream(this.#parts.store, hello)
+    const { complete } = await series.state(stream.id)
+    if (complete) return Recorder.ended(series, stream)
+    // Finished because the sender stayed away: it is back with the rest.
+    if (session.state !== 'recording') {
+      await records.updateSession(session.id, { state: 'recording', problem: null })
+    }
+    const recorder = await this.#open({ ...session, state: 'recording' }, stream)
+    await recorder.settled()
+    recorder.listener?.failed(new ServerError('TAKEN_OVER'))
+    recorder.listener = listener
+    this.#abandoned.stop(session.id)
+    this.#parts.hub.channel(session.id).sender(true)
+    return recorder
+  }
+
+  /** The sender's socket is gone. A sender that was replaced changes nothing. */
+  detach(recorder: Recorder, listener: RecorderListener): void {
+    if (recorder.listener !== listener || this.#closed) return
+    recorder.listener = null
+    const { sessionId } = recorder.stream
+    if (recorder.finished || recorder.closed?.code === 'SESSION_DELETED') return
+    this.#parts.hub.channel(sessionId).sender(false)
+    this.#abandoned.start(sessionId)
+  }
+
+  /** The recorder of a session that is being recorded, built when needed; null before its stream. */
+  async recorderOf(session: SessionSummary): Promise<Recorder | null> {
+    if (session.state !== 'recording') return null
+    const stream = await this.#parts.store.series.streamOfSession(session.id)
+    return stream && this.#open(session, stream)
+  }
+
+  /**
+   * Stores a mark; a mark whose id is known changes nothing. A running recording shows it, a
+   * finished one is analysed again before this resolves.
+   */
+  async mark(sessionId: string, mark: StoredMark): Promise<void> {
+    if (!(await this.#parts.store.records.addMark(sessionId, mark))) return
+    const recorder = await this.#recorders.get(sessionId)
+    if (recorder) recorder.mark(mark)
+    else await this.#analyseAgain(sessionId)
+  }
+
+  /** Removes a mark; a running recording goes on as if it had never been. */
+  async unmark(sessionId: string, markId: string): Promise<boolean> {
+    const { records } = this.#parts.store
+    if (!(await records.deleteMark(sessionId, markId))) return false
+    const recorder = await this.#recorders.get(sessionId)
+    if (recorder) await recorder.rebuild(await records.marks(sessionId))
+    else await this.#analyseAgain(sessionId)
+    return true
+  }
+
+  async #analyseAgain(sessionId: string): Promise<void> {
+    await this.#endings.get(sessionId)
+    const session = await this.#parts.store.records.session(sessionId)
+    if (session && session.state !== 'recording') await this.#parts.analyses.run(sessionId)
+  }
+
+  /**
+   * Ends the stream as its sender says: stored and analysed when this resolves. A second time it
+   * only confirms. Gives the number of samples, lost ones included.
+   */
+  async finish(recorder: Recorder, nextIndex: number): Promise<number> {
+    if (nextIndex > recorder.nextIndex) {
+      throw new ServerError('FRAME_GAP', { missingIndex: recorder.nextIndex })
+    }
+    if (nextIndex < recorder.nextIndex) {
+      throw new ServerError('FINISH_TOO_EARLY', { nextIndex: recorder.nextIndex })
+    }
+    if (!recorder.finished) {
+      await recorder.settled()
+      await this.#parts.store.series.complete(recorder.stream.id)
+      await this.#end(recorder)
+    }
+    await this.#endings.get(recorder.stream.sessionId)
+    return nextIndex
+  }
+
+  /** The session was deleted: its sender and viewers are told. */
+  async drop(sessionId: string): Promise<void> {
+    this.#abandoned.stop(sessionId)
+    const recorder = await this.#recorders.get(sessionId)
+    this.#recorders.delete(sessionId)
+    recorder?.fail(new ServerError('SESSION_DELETED', { sessionId }))
+    this.#parts.hub.end(sessionId)
+  }
+
+  /** Stops timers; recordings stay as they are stored. */
+  async close(): Promise<void> {
+    this.#closed = true
+    this.#abandoned.close()
+    await Promise.all(this.#endings.values())
+  }
+
+  async #end(recorder: Recorder): Promise<void> {
+    if (recorder.finished) return
+    const { sessionId } = recorder.stream
+    recorder.finish()
+    this.#recorders.delete(sessionId)
+    this.#abandoned.stop(sessionId)
+    await this.#analyse(sessionId)
+  }
+
+  /** Analyses what was recorded and tells the viewers; a sender that returns waits for it. */
+  #analyse(sessionId: string): Promise<void> {
+    const { store, analyses, hub } = this.#parts
+    const ending = store.records
+      .updateSession(sessionId, { state: 'analysing' })
+      .then(() => analyses.run(sessionId))
+      .finally(() => {
+        this.#endings.delete(sessionId)
+        hub.end(sessionId)
+      })
+    this.#endings.set(sessionId, ending)
+    return ending
+  }
+
+  async #finishAbandoned(sessionId: string): Promise<void> {
+    const { records } = this.#parts.store
+    const session = await records.session(sessionId)
+    if (session?.state !== 'recording') return
+    const recorder = await this.recorderOf(session)
+    if (!recorder) {
+      await records.updateSession(sessionId, { state: 'failed', problem: 'No samples arrived.' })
+      this.#parts.hub.end(sessionId)
+    } else if (!recorder.listener) {
+      await recorder.settled()
+      await this.#end(recorder)
+    }
+  }
+
+  #open(session: SessionSummary, stream: StreamRecord): Promise<Recorder> {
+    const known = this.#recorders.get(session.id)
+    if (known) return known
+    const opening = this.#build(session, stream)
+    this.#recorders.set(session.id, opening)
+    opening.catch(() => this.#recorders.delete(session.id))
+    return opening
+  }
+
+  async #build(session: SessionSummary, stream: StreamRecord): Promise<Recorder> {
+    const { store, hub } = this.#parts
+    const recorder = await Recorder.open({
+      series: store.series,
+      stream,
+      title: {
+        session: session.id,
+        dogName: session.dogName,
+        rateHz: stream.rateHz,
+        startedAtUs: stream.startedAtUs ?? 0,
+      },
+      marks: await store.records.marks(session.id),
+      channel: hub.channel(session.id),
+    })
+    // A recorder that fails stays no longer: the next sender gets one built from what is stored.
+    recorder.onFailure = () => void this.#forget(recorder)
+    return recorder
+  }
+
+  async #forget(recorder: Recorder): Promise<void> {
+    const { sessionId } = recorder.stream
+    const current = this.#recorders.get(sessionId)
+    if (current && (await current) === recorder) this.#recorders.delete(sessionId)
+  }
+}

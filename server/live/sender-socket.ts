@@ -1,0 +1,177 @@
+import type { WebSocket } from 'ws'
+import type { FastifyBaseLogger } from 'fastify'
+import { decodeFrame, FrameError } from '#protocol/frames'
+import { PROTOCOL_VERSION, SenderMessage } from '#protocol/messages'
+import type { Hello, MarkMessage, ServerToSender } from '#protocol/messages'
+import type { Limits } from '../config.ts'
+import { ServerError } from '../errors.ts'
+import type { Ingest } from '../ingest/ingest.ts'
+import type { Recorder, RecorderListener } from '../ingest/recorder.ts'
+import { TokenBucket } from '../ingest/token-bucket.ts'
+import { keepAlive } from './socket-heartbeat.ts'
+import { closeWith, errorMessage, messageReader } from './socket-messages.ts'
+
+/** Refusals after which the sender may go on. */
+const NOT_FATAL: ReadonlySet<string> = new Set(['FRAME_GAP', 'FINISH_TOO_EARLY'])
+
+/** Frames on their way to the disk before the sender has to wait. */
+const MAX_WAITING_FRAMES = 500
+
+const readMessage = messageReader(SenderMessage)
+
+/**
+ * One sender: hello, then samples in and acknowledgements out. Messages are taken in order, one
+ * after the other, because hello and finish wait for the store.
+ */
+export class SenderSocket implements RecorderListener {
+  readonly #socket: WebSocket
+  readonly #ingest: Ingest
+  readonly #limits: Limits
+  readonly #log: FastifyBaseLogger
+  readonly #bucket: TokenBucket
+  #recorder: Recorder | null = null
+  #turn: Promise<void> = Promise.resolve()
+  #queued = 0
+  #ackedIndex: number | null = null
+  #idle: NodeJS.Timeout
+
+  constructor(socket: WebSocket, ingest: Ingest, limits: Limits, log: FastifyBaseLogger) {
+    this.#socket = socket
+    this.#ingest = ingest
+    this.#limits = limits
+    this.#log = log
+    this.#bucket = new TokenBucket(limits.framesPerS, limits.frameBurst, performance.now())
+    this.#idle = setTimeout(() => socket.close(1000, 'idle'), limits.senderIdleMs).unref()
+    keepAlive(socket, limits.heartbeatMs)
+    socket.on('message', (data, binary) => {
+      this.#idle.refresh()
+      this.#queued++
+      this.#slowDown()
+      this.#turn = this.#turn.then(() => {
+        this.#queued--
+        return this.#receive(data as Buffer, binary)
+      })
+    })
+    socket.on('close', () => {
+      clearTimeout(this.#idle)
+      this.#turn = this.#turn.then(() => {
+        if (this.#recorder) ingest.detach(this.#recorder, this)
+      })
+    })
+  }
+
+  /** Acknowledges once per commit, however many frames it held. */
+  durable(nextIndex: number): void {
+    const scheduled = this.#ackedIndex !== null
+    this.#ackedIndex = Math.max(this.#ackedIndex ?? 0, nextIndex)
+    if (scheduled) return
+    setImmediate(() => {
+      const stream = this.#recorder?.stream.id
+      if (stream && this.#ackedIndex !== null) {
+        this.#send({ type: 'ack', stream, nextIndex: this.#ackedIndex })
+      }
+      this.#ackedIndex = null
+    })
+  }
+
+  failed(error: ServerError): void {
+    if (error.status === 1011) this.#log.error({ err: error }, error.code)
+    if (this.#socket.readyState === this.#socket.OPEN) closeWith(this.#socket, error)
+  }
+
+  /** TCP holds the rest back: a sender with a backlog is slowed, not refused. */
+  #slowDown(): void {
+    const waitMs = this.#bucket.take(performance.now())
+    if ((waitMs === 0 && !this.#crowded) || this.#socket.isPaused) return
+    this.#socket.pause()
+    const goOn = () => {
+      if (this.#crowded) setTimeout(goOn, this.#limits.commitMs)
+      else this.#socket.resume()
+    }
+    setTimeout(goOn, Math.max(waitMs, this.#limits.commitMs))
+  }
+
+  /** Too much is on its way to the disk, or waits for a finish to be through. */
+  get #crowded(): boolean {
+    return (this.#recorder?.waiting ?? 0) + this.#queued > MAX_WAITING_FRAMES
+  }
+
+  async #receive(data: Buffer, binary: boolean): Promise<void> {
+    // What was behind a fatal error is not looked at any more.
+    if (this.#socket.readyState !== this.#socket.OPEN) return
+    try {
+      if (binary) this.#frame(data)
+      else await this.#message(readMessage(data))
+    } catch (error) {
+      this.#refuse(error)
+    }
+  }
+
+  #refuse(error: unknown): void {
+    const known = error instanceof ServerError ? error : new ServerError('SOCKET_FAILED', {}, { cause: error })
+    if (known !== error) this.#log.error({ err: error }, 'sender message failed')
+    if (NOT_FATAL.has(known.code)) this.#send(errorMessage(known, false))
+    else this.failed(known)
+  }
+
+  #frame(data: Buffer): void {
+    const recorder = this.#requireRecorder()
+    let frame
+    try {
+      frame = decodeFrame(data)
+    } catch (error) {
+      if (!(error instanceof FrameError)) throw error
+      throw new ServerError('FRAME_INVALID', { reason: error.message }, { cause: error })
+    }
+    recorder.take(frame)
+  }
+
+  async #message(message: SenderMessage): Promise<void> {
+    switch (message.type) {
+      case 'hello':
+        return this.#hello(message)
+      case 'mark':
+        return this.#mark(message)
+      case 'finish':
+        return this.#finish(message)
+      case 'ping':
+        this.#send({ type: 'pong', sentAtUs: message.sentAtUs, serverTimeUs: Date.now() * 1000 })
+    }
+  }
+
+  async #hello(hello: Hello): Promise<void> {
+    if (this.#recorder) throw new ServerError('HELLO_TWICE')
+    this.#recorder = await this.#ingest.attach(hello, this)
+    this.#send({
+      type: 'welcome',
+      protocol: PROTOCOL_VERSION,
+      stream: hello.stream,
+      nextIndex: this.#recorder.durableIndex,
+      serverTimeUs: Date.now() * 1000,
+    })
+  }
+
+  async #mark({ id, atS, kind, note }: MarkMessage): Promise<void> {
+    const { sessionId } = this.#requireRecorder().stream
+    await this.#ingest.mark(sessionId, { id, atS, kind, note: note ?? null })
+    this.#send({ type: 'marked', id })
+  }
+
+  async #finish({ stream, nextIndex }: { stream: string; nextIndex: number }): Promise<void> {
+    const recorder = this.#requireRecorder()
+    if (stream !== recorder.stream.id) {
+      throw new ServerError('STREAM_MISMATCH', { reason: `This socket carries ${recorder.stream.id}.` })
+    }
+    const samples = await this.#ingest.finish(recorder, nextIndex)
+    this.#send({ type: 'finished', session: recorder.stream.sessionId, stream, samples })
+  }
+
+  #requireRecorder(): Recorder {
+    if (!this.#recorder) throw new ServerError('HELLO_FIRST')
+    return this.#recorder
+  }
+
+  #send(message: ServerToSender): void {
+    if (this.#socket.readyState === this.#socket.OPEN) this.#socket.send(JSON.stringify(message))
+  }
+}

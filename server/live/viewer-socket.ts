@@ -1,0 +1,80 @@
+import type { FastifyBaseLogger } from 'fastify'
+import type { RawData, WebSocket } from 'ws'
+import { ViewerMessage } from '#protocol/messages'
+import type { Limits } from '../config.ts'
+import { ServerError } from '../errors.ts'
+import type { Ingest } from '../ingest/ingest.ts'
+import { TokenBucket } from '../ingest/token-bucket.ts'
+import type { Records } from '../store/records.ts'
+import type { Hub } from './hub.ts'
+import { keepAlive } from './socket-heartbeat.ts'
+import { closeWith, messageReader } from './socket-messages.ts'
+import { Viewer } from './viewer.ts'
+
+/** Viewers tap marks; more than this is a runaway page. */
+const MESSAGES_PER_S = 10
+const MESSAGE_BURST = 50
+
+const readMessage = messageReader(ViewerMessage)
+
+export interface ViewerParts {
+  readonly hub: Hub
+  readonly ingest: Ingest
+  readonly records: Records
+  readonly limits: Limits
+  readonly log: FastifyBaseLogger
+}
+
+/** One watching screen: the session so far, then what happens; marks and pings come back. */
+export function watchSession(socket: WebSocket, session: string, parts: ViewerParts): void {
+  const { hub, limits } = parts
+  const viewer = new Viewer(socket, limits.viewerBufferBytes)
+  const bucket = new TokenBucket(MESSAGES_PER_S, MESSAGE_BURST, performance.now())
+  keepAlive(socket, limits.heartbeatMs)
+  // Listeners first: a message that comes while the session is looked up must not be lost.
+  let turn = guarded(socket, parts, () => join(socket, session, viewer, parts))
+  socket.on('message', (data: RawData, binary: boolean) => {
+    turn = turn.then(() =>
+      guarded(socket, parts, async () => {
+        if (binary) throw new ServerError('MESSAGE_INVALID', { reason: 'Viewers send no samples.' })
+        if (bucket.take(performance.now()) > 0) throw new ServerError('TOO_MANY_MESSAGES')
+        await answer(readMessage(data), session, viewer, parts)
+      }),
+    )
+  })
+  socket.on('close', () => void turn.then(() => hub.leave(session, viewer)))
+}
+
+async function join(socket: WebSocket, id: string, viewer: Viewer, parts: ViewerParts): Promise<void> {
+  const session = await parts.records.session(id)
+  if (!session) throw new ServerError('SESSION_UNKNOWN', { sessionId: id })
+  if (session.state === 'finished' || session.state === 'failed') return viewer.end(id)
+  // After a restart the recorder is built for whoever comes first, sender or viewer.
+  await parts.ingest.recorderOf(session)
+  if (socket.readyState === socket.OPEN) parts.hub.channel(id).join(viewer)
+}
+
+async function answer(
+  message: ViewerMessage,
+  session: string,
+  viewer: Viewer,
+  { ingest }: ViewerParts,
+): Promise<void> {
+  if (message.type === 'ping') {
+    return viewer.tell({ type: 'pong', sentAtUs: message.sentAtUs, serverTimeUs: Date.now() * 1000 })
+  }
+  const { id, atS, kind, note } = message
+  await ingest.mark(session, { id, atS, kind, note: note ?? null })
+  viewer.tell({ type: 'marked', id })
+}
+
+async function guarded(socket: WebSocket, { log }: ViewerParts, run: () => Promise<void>): Promise<void> {
+  if (socket.readyState !== socket.OPEN) return
+  try {
+    await run()
+  } catch (error) {
+    const known = error instanceof ServerError ? error : new ServerError('SOCKET_FAILED', {}, { cause: error })
+    if (known !== error) log.error({ err: error }, 'viewer message failed')
+    if (socket.readyState === socket.OPEN) closeWith(socket, known)
+  }
+}

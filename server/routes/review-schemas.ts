@@ -1,0 +1,39 @@
+import { Type } from 'typebox'
+import type { TSchema } from 'typebox'
+
+const Nullable = <T extends TSchema>(schema: T) => Type.Union([schema, Type.Null()])
+const Course = Type.Array(Nullable(Type.Number()))
+const MinMax = Type.Object({ min: Course, max: Course })
+
+/** `Timeline` of server/protocol/resources.ts. */
+export const TimelineSchema = Type.Object({
+  durationS: Type.Number(),
+  rateHz: Type.Number(),
+  headingResolved: Type.Boolean(),
+  bucketS: Type.Number(),
+  overview: Type.Object({ ml: MinMax, cc: MinMax, dv: MinMax }),
+  course: Type.Object({ stepS: Type.Number(), swayMs2: Course, tremorMs2: Course }),
+  marks: Type.Array(
+    Type.Object({
+      id: Type.String(),
+      atS: Type.Number(),
+      kind: Type.String(),
+      note: Nullable(Type.String()),
+    }),
+  ),
+  gaps: Type.Array(Type.Object({ fromS: Type.Number(), toS: Type.Number() })),
+})
+
+/** `HoldDetail` of server/protocol/resources.ts. */
+export const HoldDetailSchema = Type.Object({
+  index: Type.Integer(),
+  path: Type.Object({
+    stepS: Type.Number(),
+    ml: Type.Array(Type.Number()),
+    cc: Type.Array(Type.Number()),
+  }),
+  spectrum: Type.Object({
+    frequencyHz: Type.Array(Type.Number()),
+    density: Type.Array(Type.Number()),
+  }),
+})

@@ -1,0 +1,65 @@
+import type { SetUp } from '#protocol/resources'
+import type { AnalysisInput } from '#signal/report'
+import type { AnalysisRecord } from '../store/records.ts'
+import type { Store } from '../store/store.ts'
+import { newId } from './ids.ts'
+
+export interface Upload {
+  readonly id: string
+  readonly dogId: string
+  readonly contentHash: string
+  readonly setUp: SetUp | null
+  readonly file: string
+  readonly input: AnalysisInput
+  readonly analysis: AnalysisRecord
+}
+
+/**
+ * Keeps an uploaded trace with its time stamps and full precision, so that analysing it again
+ * gives the same numbers. The session counts from the moment its analysis is stored; one that is
+ * cut short before that is removed at the next start.
+ */
+export async function storeUpload({ records, series }: Store, upload: Upload): Promise<void> {
+  const { id, input } = upload
+  const { t, acc, gyr, marks, startedAtUs, rateHz } = input.trace
+  await records.addSession({
+    id,
+    dogId: upload.dogId,
+    sensor: 'upload',
+    fileName: upload.file,
+    contentHash: upload.contentHash,
+    setUp: upload.setUp,
+    state: 'analysing',
+    startedAtUs,
+  })
+  try {
+    const stream = newId()
+    await series.addStream({
+      id: stream,
+      sessionId: id,
+      kind: 'trace',
+      columns: ['t', 'ax', 'ay', 'az', ...(gyr ? ['gx', 'gy', 'gz'] : [])],
+      rateHz,
+      startedAtUs,
+      resolutionMs2: null,
+      source: {
+        unit: input.unit,
+        stampResolutionS: input.stampResolutionS ?? null,
+        duplicates: input.duplicates ?? null,
+        unusedSamples: input.unusedSamples ?? null,
+        notes: input.notes ?? [],
+      },
+    })
+    const values = [t, acc.x, acc.y, acc.z, ...(gyr ? [gyr.x, gyr.y, gyr.z] : [])]
+    await series.appendSamples(stream, 0, { dtype: 'float64', values })
+    await series.complete(stream)
+    await records.addMarks(
+      id,
+      marks.map(({ atS, kind, note }) => ({ id: newId(), atS, kind, note: note ?? null })),
+    )
+    await records.saveAnalysis(id, upload.analysis)
+  } catch (error) {
+    await records.deleteSession(id)
+    throw error
+  }
+}

@@ -1,0 +1,99 @@
+import { createHash } from 'node:crypto'
+import type { FastifyRequest } from 'fastify'
+import { Type } from 'typebox'
+import { Compile } from 'typebox/compile'
+import type { SetUp } from '#protocol/resources'
+import type { AccUnit } from '#signal/trace/units'
+import { ServerError } from '../errors.ts'
+
+/** The fields beside the file, all as text. */
+export const UploadFields = Type.Object(
+  {
+    unit: Type.Optional(Type.Union([Type.Literal('g'), Type.Literal('mg'), Type.Literal('m/s2')])),
+    rateHz: Type.Optional(Type.String({ pattern: '^[0-9]+([.][0-9]+)?$', maxLength: 12 })),
+    columns: Type.Optional(
+      Type.String({ maxLength: 1000, description: 'Which column is what: t=…,ax=…,ay=…,az=…' }),
+    ),
+    exercise: Type.Optional(Type.String({ maxLength: 120 })),
+    surface: Type.Optional(Type.String({ maxLength: 120 })),
+    startedAt: Type.Optional(Type.String({ maxLength: 40, description: 'ISO 8601' })),
+  },
+  { additionalProperties: false },
+)
+const fieldsCheck = Compile(UploadFields)
+
+export interface UploadForm {
+  readonly bytes: Buffer
+  readonly file: string
+  /** SHA-256 of the bytes, hex. */
+  readonly contentHash: string
+  readonly unit?: AccUnit
+  readonly rateHz?: number
+  readonly columns?: string
+  readonly startedAtUs?: number
+  readonly setUp: SetUp | null
+}
+
+/**
+ * One file and its fields from a multipart request.
+ * @throws {ServerError} for anything missing, too large or not understood
+ */
+export async function uploadForm(request: FastifyRequest, limitBytes: number): Promise<UploadForm> {
+  if (!request.isMultipart()) {
+    throw new ServerError('MEDIA_TYPE', { reason: 'Send the trace as multipart/form-data.' })
+  }
+  const fields: Record<string, string> = {}
+  let upload: { bytes: Buffer; file: string } | null = null
+  for await (const part of request.parts()) {
+    if (part.type === 'field') {
+      // An empty field of a form says nothing.
+      if (typeof part.value === 'string' && part.value !== '') fields[part.fieldname] = part.value
+    } else {
+      const bytes = await part.toBuffer().catch((cause: Error & { code?: string }) => {
+        if (cause.code !== 'FST_REQ_FILE_TOO_LARGE') throw cause
+        throw new ServerError('UPLOAD_TOO_LARGE', { limitMb: Math.round(limitBytes / 2 ** 20) }, { cause })
+      })
+      upload = { bytes, file: shownName(part.filename) }
+    }
+  }
+  if (!upload) throw invalid('The form holds no file.')
+  return { ...upload, ...understood(fields), contentHash: sha256(upload.bytes) }
+}
+
+function understood(fields: Record<string, string>) {
+  if (!fieldsCheck.Check(fields)) {
+    const [error] = fieldsCheck.Errors(fields)
+    throw invalid(`${error.instancePath.slice(1) || 'The form'} ${error.message}.`)
+  }
+  const { unit, rateHz, columns, exercise, surface, startedAt } = fields
+  if ((exercise === undefined) !== (surface === undefined)) {
+    throw invalid('exercise and surface belong together: send both or neither.')
+  }
+  return {
+    ...(unit !== undefined && { unit }),
+    ...(rateHz !== undefined && { rateHz: Number(rateHz) }),
+    ...(columns !== undefined && { columns }),
+    ...(startedAt !== undefined && { startedAtUs: startUs(startedAt) }),
+    setUp: exercise !== undefined && surface !== undefined ? { exercise, surface } : null,
+  }
+}
+
+function startUs(text: string): number {
+  const ms = /^\d{4}-\d{2}-\d{2}T/.test(text) ? Date.parse(text) : NaN
+  if (Number.isFinite(ms)) return ms * 1000
+  throw invalid(`startedAt ${JSON.stringify(text)} is not a time such as 2026-03-01T17:30:00Z.`)
+}
+
+/** The file's own name for display; where it lay is nobody's business, and control characters go. */
+function shownName(name: string): string {
+  const last = name.split(/[/\\]/).at(-1) ?? ''
+  return last.replace(/\p{Cc}/gu, '').slice(0, 200) || 'trace'
+}
+
+function sha256(bytes: Buffer): string {
+  return createHash('sha256').update(bytes).digest('hex')
+}
+
+function invalid(reason: string): ServerError {
+  return new ServerError('REQUEST_INVALID', { reason })
+}

@@ -1,0 +1,70 @@
+import multipart from '@fastify/multipart'
+import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
+import { Type } from 'typebox'
+import { SessionSummary } from '#protocol/resources'
+import { TraceRefusedError } from '../analysis/jobs.ts'
+import type { Config } from '../config.ts'
+import { ServerError } from '../errors.ts'
+import { DuplicateContentError } from '../store/records.ts'
+import { newId } from './ids.ts'
+import { DogParams, PROBLEMS } from './schemas.ts'
+import { storeUpload } from './store-upload.ts'
+import { uploadForm, UploadFields } from './upload-form.ts'
+
+/** Traces from files: read and analysed in a worker before anything is stored. */
+const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config }) => {
+  const { records } = app.store
+  const { uploadBytes } = config.limits
+  await app.register(multipart, {
+    limits: { fileSize: uploadBytes, files: 1, fields: 20, fieldSize: 4096, parts: 21 },
+  })
+
+  app.post(
+    '/api/dogs/:dogId/traces',
+    {
+      // The body is a stream of parts: `uploadForm` checks them.
+      validatorCompiler: () => (value) => ({ value }),
+      bodyLimit: uploadBytes + 64 * 1024,
+      schema: {
+        description: 'One trace file. 409 when this dog has this content already, 422 when it cannot be read.',
+        consumes: ['multipart/form-data'],
+        params: DogParams,
+        body: Type.Object({ file: Type.String({ format: 'binary' }), ...UploadFields.properties }),
+        response: { 201: SessionSummary, ...PROBLEMS },
+      },
+    },
+    async (request, reply) => {
+      const { dogId } = request.params
+      if (!(await records.dog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
+      const { bytes, setUp, contentHash, ...reading } = await uploadForm(request, uploadBytes)
+      const known = await records.sessionWithContent(dogId, contentHash)
+      if (known) throw duplicate(known)
+      try {
+        const { input, analysis } = await app.pool.run({ kind: 'file', bytes, ...reading })
+        const id = newId()
+        await storeUpload(app.store, { id, dogId, contentHash, setUp, file: reading.file, input, analysis })
+        return await reply.code(201).send((await records.session(id))!)
+      } catch (error) {
+        if (error instanceof DuplicateContentError) throw duplicate(error.sessionId)
+        if (error instanceof TraceRefusedError) throw unreadable(error)
+        throw error
+      }
+    },
+  )
+}
+export default uploads
+
+function duplicate(sessionId: string): ServerError {
+  return new ServerError('TRACE_DUPLICATE', {}, { extras: { sessionId } })
+}
+
+function unreadable(cause: TraceRefusedError): ServerError {
+  const { message, line, column, value, remedy } = cause.failure
+  const extras = {
+    ...(line !== undefined && { line }),
+    ...(column !== undefined && { column }),
+    ...(value !== undefined && { value }),
+    ...(remedy !== undefined && { remedy }),
+  }
+  return new ServerError('TRACE_UNREADABLE', { reason: message }, { cause, extras })
+}
