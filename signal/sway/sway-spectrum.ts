@@ -5,6 +5,7 @@ import type { SpectralMoments } from '../spectrum/moments.ts'
 import { welch } from '../spectrum/welch.ts'
 import type { DogAxes } from './dog-axes.ts'
 import { sampleCount } from './dog-axes.ts'
+import { deviationRms } from './sway.ts'
 
 /**
  * Spectral sway measures per axis, 0.15–5 Hz, from the **unfiltered** samples of one interval:
@@ -20,9 +21,17 @@ export function swaySpectrum(interval: DogAxes, rateHz: number): SwaySpectralRep
     return report(null, null, `shorter than ${MIN_SPECTRAL_HOLD_S} s: no sway spectrum`)
   }
   const segmentSamples = Math.min(n, Math.round(SWAY_SEGMENT_S * rateHz))
-  const ml = spectralMoments(welch(interval.ml, rateHz, { segmentSamples }))
-  const cc = spectralMoments(welch(interval.cc, rateHz, { segmentSamples }))
+  const ml = axisMoments(interval.ml, rateHz, segmentSamples)
+  const cc = axisMoments(interval.cc, rateHz, segmentSamples)
   return report(ml, cc, ml && cc ? undefined : 'an axis without motion has no frequency')
+}
+
+function axisMoments(x: Float64Array, rateHz: number, segmentSamples: number): SpectralMoments | null {
+  let largest = 0
+  for (let i = 0; i < x.length; i++) largest = Math.max(largest, Math.abs(x[i]))
+  // A constant leaves the rounding of its mean, which has a spectrum but no meaning.
+  if (deviationRms(x) <= 1e-12 * largest) return null
+  return spectralMoments(welch(x, rateHz, { segmentSamples }))
 }
 
 /** The report of an interval that has no sway spectrum. */

@@ -17,6 +17,9 @@ export type { LookAlike } from './look-alike.ts'
 /** Intervals shorter than this have too coarse a spectrum for a peak, s. */
 export const MIN_PEAK_INTERVAL_S = 2
 
+/** Band RMS under this is rounding, far below what any sensor resolves, m/s². */
+const MIN_MOTION_MS2 = 1e-9
+
 /** Fewer samples than this carry no spectrum at all. */
 const MIN_SAMPLES = 8
 
@@ -87,6 +90,10 @@ function measured(
   if (durationS < MIN_PEAK_INTERVAL_S) {
     const reason = `shorter than ${MIN_PEAK_INTERVAL_S} s: too coarse a spectrum for a peak`
     return { ...base, peakHz: null, peakWidthHz: null, distinct: false, lookalike: handling, reason }
+  }
+  if (rms < MIN_MOTION_MS2) {
+    const reason = 'no motion in the band'
+    return { ...base, peakHz: null, peakWidthHz: null, distinct: false, lookalike: null, reason }
   }
   const peak = spectralPeak(spectra.sum, band.fromHz, band.toHz)
   if (peak === null) {
