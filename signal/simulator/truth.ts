@@ -51,6 +51,8 @@ export type EndedBy = Exclude<EpisodeKind, 'hold' | 'quiet-stand'> | 'support' |
 /**
  * Horizontal sway of the noise-free specific force in dog axes by the project's definition: mean
  * removed, low-passed at 3.5 Hz over the whole session, own mean of the interval removed, RMS, m/s².
+ * The zero-phase low-pass spreads a step over about 0.2 s on both sides, so short intervals beside
+ * strong steps read some per cent more than the dog's sway alone.
  */
 export interface TrueSway {
   readonly swayRmsHorizontal: number
