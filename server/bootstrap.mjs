@@ -23,7 +23,13 @@ export function prepare({ dashboard }) {
   const lock = readFileSync(join(root, 'package-lock.json'))
   build('server', SERVER_SOURCES, lock, ['node_modules/typescript/bin/tsc', '-p', 'tsconfig.build.json'])
   if (dashboard) {
-    build('dashboard', DASHBOARD_SOURCES, lock, ['node_modules/vite/bin/vite.js', 'build', 'dashboard', '--logLevel', 'warn'])
+    build('dashboard', DASHBOARD_SOURCES, lock, [
+      'node_modules/vite/bin/vite.js',
+      'build',
+      'dashboard',
+      '--logLevel',
+      'warn',
+    ])
   }
 }
 
@@ -84,7 +90,9 @@ function fingerprint(sources, lock) {
 function checkNode() {
   const [major, minor] = process.versions.node.split('.').map(Number)
   if (major > OLDEST_NODE[0] || (major === OLDEST_NODE[0] && minor >= OLDEST_NODE[1])) return
-  fail(`Swaybook needs Node ${OLDEST_NODE.join('.')} or newer; this is ${process.version}. Install a newer Node and try again.`)
+  fail(
+    `Swaybook needs Node ${OLDEST_NODE.join('.')} or newer; this is ${process.version}. Install a newer Node and try again.`,
+  )
 }
 
 /** Output goes to standard error: standard output belongs to the command that was asked for. */

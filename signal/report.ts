@@ -58,6 +58,11 @@ export interface Analysis {
   readonly ticks: MotionTicks
 }
 
+/** An option that does not fit this recording; the recording itself is fine. */
+export class OptionError extends RangeError {
+  override readonly name = 'OptionError'
+}
+
 /** `analyse` without the intermediate results. */
 export function analyseTrace(input: AnalysisInput, options: AnalyseOptions = {}): Report {
   return analyse(input, options).report
@@ -67,7 +72,7 @@ export function analyseTrace(input: AnalysisInput, options: AnalyseOptions = {})
  * Measures a whole recording: quality, mount, holds, sway and tremor per hold, the session.
  * Time and memory grow linearly with the recording. Poor data is a result, not an error.
  *
- * @throws {RangeError} for an interval outside the recording or an unusable option
+ * @throws {OptionError} for an interval outside the recording
  * @throws {TraceError} NO_SIGNAL when no gap-free stretch of 0.1 s exists
  */
 export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Analysis {
@@ -144,7 +149,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
 
 function checkedInterval([fromS, toS]: readonly [number, number], endS: number): FoundHold {
   if (!(fromS >= 0 && toS > fromS && toS <= endS + 1e-6)) {
-    throw new RangeError(
+    throw new OptionError(
       `interval ${fromS}:${toS} must lie within the recording, 0 to ${endS.toFixed(3)} s, and end after it begins`,
     )
   }

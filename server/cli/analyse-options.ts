@@ -43,7 +43,9 @@ export function parseAnalyseArguments(args: readonly string[]): AnalyseArguments
   const { values, positionals } = parsed(args)
   if (values.help) return null
   if (positionals.length !== 1) {
-    throw new UsageError(`analyse takes one FILE, got ${positionals.length}; swaybook analyse --help shows how`)
+    throw new UsageError(
+      `analyse takes one FILE, got ${positionals.length}; swaybook analyse --help shows how`,
+    )
   }
   if (values.unit !== undefined && !['g', 'mg', 'm/s2'].includes(values.unit)) {
     throw new UsageError(`--unit must be g, mg or m/s2, got "${values.unit}"`)
@@ -76,8 +78,8 @@ function parsed(args: readonly string[]) {
 
 function rate(text: string): number {
   const value = Number(text)
-  if (!(value >= 5 && value <= 4000)) {
-    throw new UsageError(`--rate must be a number of samples per second from 5 to 4000, got "${text}"`)
+  if (!(value >= 10 && value <= 4000)) {
+    throw new UsageError(`--rate must be a number of samples per second from 10 to 4000, got "${text}"`)
   }
   return value
 }

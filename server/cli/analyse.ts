@@ -1,6 +1,6 @@
 import { readFile } from 'node:fs/promises'
 import { basename } from 'node:path'
-import { analyseTrace } from '#signal/report'
+import { analyseTrace, OptionError } from '#signal/report'
 import type { Report } from '#signal/report-types'
 import { parseTrace, TraceError } from '#signal/trace/parse'
 import { traceText } from '../analysis/trace-text.ts'
@@ -21,7 +21,7 @@ export async function analyseCommand(args: readonly string[]): Promise<number> {
     process.stdout.write(options.json ? `${JSON.stringify(report, null, 2)}\n` : reportTable(report))
     return 0
   } catch (error) {
-    if (!(error instanceof TraceError)) throw error
+    if (!(error instanceof TraceError || error instanceof UnreadableError)) throw error
     process.stderr.write(`swaybook: ${options.file}: ${error.message}\n`)
     return 3
   }
@@ -36,8 +36,7 @@ function measure(bytes: Uint8Array, options: AnalyseArguments): Report {
       { rateHz, mount, interval, bands },
     )
   } catch (error) {
-    // An interval or a band that does not fit this recording: the command line, not the trace.
-    if (error instanceof RangeError) throw new UsageError(error.message, { cause: error })
+    if (error instanceof OptionError) throw new UsageError(error.message, { cause: error })
     throw error
   }
 }
@@ -51,7 +50,16 @@ async function readInput(file: string): Promise<Uint8Array> {
   } catch (error) {
     const { code, message } = error as NodeJS.ErrnoException
     const what =
-      code === 'ENOENT' ? 'there is no such file' : code === 'EISDIR' ? 'this is a folder, not a file' : message
-    throw new TraceError('NOT_READABLE', what, 'Check the path.')
+      code === 'ENOENT'
+        ? 'there is no such file'
+        : code === 'EISDIR'
+          ? 'this is a folder, not a file'
+          : message
+    throw new UnreadableError(`${what}. Check the path.`, { cause: error })
   }
+}
+
+/** The file could not be read at all. */
+class UnreadableError extends Error {
+  override readonly name = 'UnreadableError'
 }

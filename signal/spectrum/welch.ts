@@ -1,4 +1,5 @@
 import { realFft } from './fft.ts'
+import type { RealFft } from './fft.ts'
 import { hannWindow } from './hann.ts'
 
 /** One-sided power spectral density. */
@@ -43,26 +44,47 @@ export function welch(x: Float64Array, rateHz: number, options: WelchOptions): P
   if (!(Number.isInteger(overlap) && overlap >= 0 && overlap < n)) {
     throw new RangeError(`welch requires whole overlapSamples in 0..${n - 1}, got ${overlap}`)
   }
-  const window = hannWindow(n)
-  let windowPower = 0
-  for (let i = 0; i < n; i++) windowPower += window[i] * window[i]
-
-  const fft = realFft(n)
+  const { fft, window, windowPower, segment } = segmentPlan(n)
+  const { re, im } = fft
   const density = new Float64Array(fft.bins)
-  const segment = new Float64Array(n)
   const step = n - overlap
   const segments = Math.floor((x.length - overlap) / step)
   for (let s = 0; s < segments; s++) {
     cutSegment(x, s * step, window, segment)
     fft.transform(segment)
-    for (let k = 0; k < density.length; k++) density[k] += fft.re[k] * fft.re[k] + fft.im[k] * fft.im[k]
+    for (let k = 0; k < density.length; k++) density[k] += re[k] * re[k] + im[k] * im[k]
   }
 
   const scale = 1 / (rateHz * windowPower * segments)
   const lastDoubled = n % 2 === 0 ? density.length - 2 : density.length - 1
   for (let k = 0; k < density.length; k++) density[k] *= k >= 1 && k <= lastDoubled ? 2 * scale : scale
-  const frequencyHz = Float64Array.from(density, (_, k) => (k * rateHz) / n)
+  const frequencyHz = new Float64Array(fft.bins)
+  for (let k = 0; k < frequencyHz.length; k++) frequencyHz[k] = (k * rateHz) / n
   return { frequencyHz, density, segments, rateHz }
+}
+
+/** What every segment of one length shares. The scratch memory makes it not re-entrant. */
+interface SegmentPlan {
+  readonly fft: RealFft
+  readonly window: Float64Array
+  /** Σ window². */
+  readonly windowPower: number
+  readonly segment: Float64Array
+}
+
+/** Kept like the transforms: a live view asks for the same length several times a second. */
+const KEPT_PLANS = 64
+const plans = new Map<number, SegmentPlan>()
+
+function segmentPlan(n: number): SegmentPlan {
+  const known = plans.get(n)
+  if (known) return known
+  const window = hannWindow(n)
+  const windowPower = window.reduce((sum, w) => sum + w * w, 0)
+  const plan = { fft: realFft(n), window, windowPower, segment: new Float64Array(n) }
+  if (plans.size >= KEPT_PLANS) plans.delete(plans.keys().next().value!)
+  plans.set(n, plan)
+  return plan
 }
 
 function cutSegment(x: Float64Array, start: number, window: Float64Array, segment: Float64Array): void {

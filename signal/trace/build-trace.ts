@@ -12,6 +12,7 @@ import { unitOf } from './units.ts'
 import type { AccUnit, GyroUnit, TimeUnit } from './units.ts'
 import type { Layout } from './layout.ts'
 import type { ParsedTrace, ParseOptions } from './parse.ts'
+import type { Place } from './trace-error.ts'
 import type { Samples } from './samples.ts'
 import type { Table } from './table.ts'
 import type { Trace, Vector3Series } from './trace.ts'
@@ -30,7 +31,7 @@ export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
   noteUnused(samples, notes)
   const timing = readTiming(table, layout, samples, options, notes)
 
-  const placeOf = (row: number) => ({ line: samples.lines[row], unit: table.place })
+  const placeOf = (row: number): Place => ({ line: samples.lines[row], unit: table.place })
   const order = orderRows(timing.tS, samples.channels, placeOf)
   const { rows } = order
   if (order.duplicates > 0)
@@ -43,6 +44,7 @@ export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
   if (rows.length < MIN_SAMPLES)
     throw tooShort(`${rows.length} samples are too few (at least ${MIN_SAMPLES})`)
   const durationS = t[t.length - 1]
+  if (!Number.isFinite(durationS)) throw tooLarge(durationS, placeOf(rows[rows.length - 1]))
   if (durationS < MIN_DURATION_S) {
     throw tooShort(`${Number(durationS.toPrecision(3))} s is too short (at least ${MIN_DURATION_S} s)`)
   }
@@ -51,11 +53,11 @@ export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
   const header = headerUnit(table, layout.acc, 'acc') ?? hintedAccUnit(table, notes)
   const accUnit = findAccUnit(acc, { option: options.unit, header: header ?? undefined })
   notes.push(...accUnit.notes)
-  const gyr = layout.gyr === null ? undefined : readGyro(table, layout.gyr, samples, rows, notes)
+  const gyr = layout.gyr === null ? undefined : readGyro(table, layout.gyr, samples, rows, notes, placeOf)
   const started = timing.firstUs === null ? null : timing.firstUs + Math.round(originS * 1e6)
   const trace: Trace = {
     t,
-    acc: pick(acc, rows, ACC_FACTOR[accUnit.unit]),
+    acc: pick(acc, rows, ACC_FACTOR[accUnit.unit], placeOf),
     ...(gyr === undefined ? {} : { gyr }),
     startedAtUs: started ?? startFromHint(table, notes),
     rateHz: timing.rateHz ?? nominalRate(t, timing.resolutionS, table.hints.rate, notes),
@@ -172,6 +174,7 @@ function readGyro(
   samples: Samples,
   rows: Uint32Array,
   notes: string[],
+  placeOf: (row: number) => Place,
 ): Vector3Series | undefined {
   const gyr = samples.channels.slice(3)
   const stated = headerUnit(table, columns, 'gyro')
@@ -185,17 +188,25 @@ function readGyro(
   }
   if (stated === null)
     notes.push(`The gyroscope was taken to be in ${unit}, since its values are too large for rad/s.`)
-  return pick(gyr, rows, GYRO_FACTOR[unit])
+  return pick(gyr, rows, GYRO_FACTOR[unit], placeOf)
 }
 
 function startFromHint(table: Table, notes: string[]): number | null {
   return table.hints.startedAt === undefined ? null : readStartHint(table.hints.startedAt, notes)
 }
 
-function pick([x, y, z]: readonly Float64Array[], rows: Uint32Array, factor: number): Vector3Series {
+function pick(
+  [x, y, z]: readonly Float64Array[],
+  rows: Uint32Array,
+  factor: number,
+  placeOf: (row: number) => Place,
+): Vector3Series {
   const take = (axis: Float64Array) => {
     const taken = new Float64Array(rows.length)
-    for (let i = 0; i < rows.length; i++) taken[i] = axis[rows[i]] * factor
+    for (let i = 0; i < rows.length; i++) {
+      taken[i] = axis[rows[i]] * factor
+      if (!Number.isFinite(taken[i])) throw tooLarge(axis[rows[i]], placeOf(rows[i]))
+    }
     return taken
   }
   return { x: take(x), y: take(y), z: take(z) }
@@ -203,4 +214,8 @@ function pick([x, y, z]: readonly Float64Array[], rows: Uint32Array, factor: num
 
 function tooShort(what: string): TraceError {
   return new TraceError('TOO_SHORT', what, 'Record at least a few seconds of standing.')
+}
+
+function tooLarge(value: number, place: Place): TraceError {
+  return new TraceError('NON_FINITE', `${value} is too large to convert`, 'Remove or correct the row.', place)
 }

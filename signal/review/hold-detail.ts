@@ -1,0 +1,46 @@
+import type { Analysis } from '../report.ts'
+import { piecesOf } from '../session/dog-stretch.ts'
+import { joined, longestPiece, measurablePieces } from '../session/hold-sway.ts'
+import { tremorSpectra } from '../tremor/tremor-spectra.ts'
+
+/** What the pictures of one hold are drawn from. */
+export interface HoldDetailData {
+  readonly index: number
+  /** Low-passed ML and CC about their mean, m/s²; thinned to at most 25 points a second. */
+  readonly path: { readonly stepS: number; readonly ml: number[]; readonly cc: number[] }
+  /** Sum of the three axes' densities, (m/s²)²/Hz, up to 25 Hz. */
+  readonly spectrum: { readonly frequencyHz: number[]; readonly density: number[] }
+}
+
+const PATH_HZ = 25
+const SPECTRUM_TO_HZ = 25
+
+/** @throws {RangeError} for an index without a hold */
+export function holdDetailOf(analysis: Analysis, index: number): HoldDetailData {
+  const { report, stretches, uniform } = analysis
+  const hold = report.holds[index]
+  if (!hold) throw new RangeError(`holdDetailOf requires 0 <= index < ${report.holds.length}, got ${index}`)
+  const pieces = measurablePieces(piecesOf(stretches, uniform.rateHz, hold), uniform.rateHz)
+  const { ml, cc } = joined(pieces.map((piece) => piece.lowPassed))
+  const every = Math.max(1, Math.floor(uniform.rateHz / PATH_HZ))
+  const psd = tremorSpectra(longestPiece(pieces)!.raw, uniform.rateHz).sum
+  const bins = psd.frequencyHz.findIndex((f) => f > SPECTRUM_TO_HZ)
+  const shown = bins < 0 ? psd.frequencyHz.length : bins
+  return {
+    index,
+    path: { stepS: every / uniform.rateHz, ml: thinned(ml, every), cc: thinned(cc, every) },
+    spectrum: {
+      frequencyHz: Array.from(psd.frequencyHz.subarray(0, shown)),
+      density: Array.from(psd.density.subarray(0, shown)),
+    },
+  }
+}
+
+/** Every n-th value about the mean of all. */
+function thinned(x: Float64Array, every: number): number[] {
+  let mean = 0
+  for (let i = 0; i < x.length; i++) mean += x[i] / x.length
+  const out: number[] = []
+  for (let i = 0; i < x.length; i += every) out.push(x[i] - mean)
+  return out
+}
