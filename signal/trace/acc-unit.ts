@@ -32,7 +32,7 @@ export function findAccUnit(
   const norm = medianNorm(acc)
   const fitting = UNITS.find((unit) => Math.abs(inGravities(norm, unit) - 1) <= UNIT_TOLERANCE)
   const unit = stated.option ?? stated.header
-  const shown = Number(norm.toPrecision(4))
+  const shown = Number(norm.toPrecision(5))
   if (unit === undefined) {
     if (fitting !== undefined) return { unit: fitting, basis: 'median norm', notes: [] }
     throw new TraceError(

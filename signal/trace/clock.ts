@@ -1,6 +1,7 @@
 import { isoToUs } from './iso-time.ts'
 import { longestStepS } from './gaps.ts'
 import { median } from './median.ts'
+import { COARSE_SHARE, coarseTime } from './order.ts'
 import { stampResolution } from './stamps.ts'
 import { TICKS_PER_S } from './units.ts'
 import { shorten, TraceError } from './trace-error.ts'
@@ -32,14 +33,15 @@ export interface ClockReading {
  * @throws {TraceError} NO_TIME, BAD_RATE
  */
 export function readClock(stamps: StampReader, at: Float64Array, headerUnit: TimeUnit | null): ClockReading {
-  const step = medianRise(at)
-  if (step === null) {
+  const rises = risesOf(at)
+  if (rises.length === 0) {
     throw new TraceError(
       'COARSE_TIME',
       'the time column never advances',
       'Give the samples per second with --rate.',
     )
   }
+  const step = median(rises)
   const isPlausible = (unit: TimeUnit): boolean => {
     const rateHz = TICKS_PER_S[unit] / step
     return rateHz >= PLAUSIBLE_RATE_HZ[0] && rateHz <= PLAUSIBLE_RATE_HZ[1]
@@ -48,6 +50,7 @@ export function readClock(stamps: StampReader, at: Float64Array, headerUnit: Tim
   const stated = stamps.form === 'iso' ? 's' : headerUnit
   const unit = stated ?? (['s', 'ms', 'us', 'ns'] as const).find(isPlausible)
   if (unit === undefined || !isPlausible(unit)) {
+    if (rises.length < (1 - COARSE_SHARE) * (at.length - 1)) throw coarseTime()
     const said =
       unit === undefined
         ? 'in none of s, ms, µs, ns'
@@ -126,13 +129,12 @@ export function requireRate(rateHz: number): number {
   )
 }
 
-/** Median of the steps forward, or null when there is none. */
-function medianRise(at: Float64Array): number | null {
-  const rises = at
+/** The steps forward. */
+function risesOf(at: Float64Array): Float64Array {
+  return at
     .subarray(1)
     .map((value, i) => value - at[i])
     .filter((step) => step > 0)
-  return rises.length === 0 ? null : median(rises)
 }
 
 function shortNumber(value: number): string {

@@ -5,7 +5,7 @@ import type { Place } from './trace-error.ts'
 /** A row may come this much late and still be put in its place, s: a packet sent again, not a clock set back. */
 const MAX_LATE_S = 1
 /** From this share of repeated stamps on, the clock is coarser than the samples. */
-const COARSE_SHARE = 0.25
+export const COARSE_SHARE = 0.25
 /** Rows put in their place must fall into holes: this share of the median step on both sides. */
 const MIN_HOLE_STEPS = 0.75
 
@@ -55,7 +55,7 @@ export function orderRows(
     const row = rows[i]
     if (kept > 0 && tS[rows[kept - 1]] === tS[row]) {
       if (isSame(rows[kept - 1], row)) continue
-      throw repeated > COARSE_SHARE * n ? coarse(placeOf(row)) : contradiction(placeOf(row))
+      throw repeated > COARSE_SHARE * n ? coarseTime(placeOf(row)) : contradiction(placeOf(row))
     }
     rows[kept++] = row
   }
@@ -110,7 +110,8 @@ function contradiction(place: Place): TraceError {
   )
 }
 
-function coarse(place: Place): TraceError {
+/** The error for stamps that repeat from sample to sample. */
+export function coarseTime(place: Place = {}): TraceError {
   return new TraceError(
     'COARSE_TIME',
     'many samples carry the same time: the clock of the file is coarser than its samples',

@@ -62,8 +62,8 @@ export function traceQuality(trace: Trace, context: QualityContext): QualityRepo
         `${percent(steps.coverage)} of the expected samples arrived.`,
     )
   }
-  // Rounding of the stamps alone spreads the steps by resolution/√6; that is no unevenness of the sensor.
-  const roundingSdS = context.stampResolutionS / Math.sqrt(6)
+  // Rounding of the stamps alone gives the steps an SD of up to half the resolution: no unevenness of the sensor.
+  const roundingSdS = context.stampResolutionS / 2
   const jitterPeriods =
     Math.sqrt(Math.max(0, steps.jitterSdS ** 2 - roundingSdS ** 2)) * steps.effectiveRateHz
   if (jitterPeriods > GOOD_JITTER_PERIODS) {
