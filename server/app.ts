@@ -26,10 +26,9 @@ export type App = Awaited<ReturnType<typeof buildApp>>
 /** The whole server, ready but not listening. Order matters: guards first, then what routes need, then routes. */
 export async function buildApp(config: Config) {
   const app = Fastify({
-    logger: { level: config.logLevel },
+    // Standard output carries the address only.
+    logger: { level: config.logLevel, stream: process.stderr },
     bodyLimit: 64 * 1024,
-    // Two Host headers or a malformed request never reach the guards.
-    return503OnClosing: true,
   }).withTypeProvider<TypeBoxTypeProvider>()
   app.setValidatorCompiler(TypeBoxValidatorCompiler)
   // Schemas describe the answers; they must not drop what they forgot to mention.

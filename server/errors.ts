@@ -101,7 +101,11 @@ export const ERRORS = {
     title: 'The session is finished',
     detail: 'Session {sessionId} is finished and takes no more samples.',
   },
-  SESSION_DELETED: { status: 1008, title: 'The session was deleted', detail: 'Session {sessionId} was deleted.' },
+  SESSION_DELETED: {
+    status: 1008,
+    title: 'The session was deleted',
+    detail: 'Session {sessionId} was deleted.',
+  },
   FRAME_GAP: {
     status: 1008,
     title: 'Samples are missing',

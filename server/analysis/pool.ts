@@ -3,6 +3,7 @@ import { Worker } from 'node:worker_threads'
 import { ServerError } from '../errors.ts'
 import type { AnalysisJob, JobResult, WorkerReply } from './jobs.ts'
 import { TraceRefusedError } from './jobs.ts'
+import { threadOptions, threadUrl } from './thread.ts'
 
 /** More waiting jobs than this are refused. */
 const MAX_WAITING = 200
@@ -115,10 +116,8 @@ export class AnalysisPool {
   }
 
   #newWorker(): Worker {
-    const compiled = import.meta.url.endsWith('.js')
-    return new Worker(new URL(compiled ? './worker.js' : './worker.ts', import.meta.url), {
-      // From source the thread needs what the main thread got: TypeScript and the source condition.
-      execArgv: compiled ? [] : ['--conditions=source', '--import', 'tsx'],
+    return new Worker(threadUrl('./worker', import.meta.url), {
+      ...threadOptions(),
       resourceLimits: { maxOldGenerationSizeMb: this.#limits.analysisHeapMb },
     })
   }

@@ -12,24 +12,15 @@ export async function storedInput(store: Store, sessionId: string): Promise<Anal
   if (!stream || !session) return null
   const trace = await storedTrace(store, stream, await store.records.marks(sessionId))
   if (trace.t.length === 0) return null
-  const { source } = stream
   return {
     trace,
-    unit: source?.unit ?? 'm/s2',
-    ...(source?.stampResolutionS != null && { stampResolutionS: source.stampResolutionS }),
-    ...(source?.duplicates != null && { duplicates: source.duplicates }),
-    ...(source?.unusedSamples != null && { unusedSamples: source.unusedSamples }),
-    ...(source && { notes: source.notes }),
+    ...(stream.source ?? { unit: 'm/s2' }),
     ...(session.fileName !== null && { file: session.fileName }),
   }
 }
 
 /** The stored samples as a trace. Live samples lie at index / rate; lost ones are simply missing. */
-async function storedTrace(
-  store: Store,
-  stream: StreamRecord,
-  marks: readonly StoredMark[],
-): Promise<Trace> {
+async function storedTrace(store: Store, stream: StreamRecord, marks: readonly StoredMark[]): Promise<Trace> {
   const { nextIndex } = await store.series.state(stream.id)
   const lost = await store.series.lostRanges(stream.id)
   const count = nextIndex - lost.reduce((sum, range) => sum + range.count, 0)
@@ -57,4 +48,3 @@ function secondsFromFirst(index: Float64Array, rateHz: number): Float64Array {
   for (let i = 0; i < index.length; i++) index[i] /= rateHz
   return index
 }
-

@@ -14,7 +14,10 @@ export function liveColumnNames(channels: 3 | 6): string[] {
  */
 export function storedColumns(frame: SampleFrame, skip: number): SampleColumns {
   if (frame.encoding === 'float32') {
-    return { dtype: 'float32', values: frame.values.map((column) => Float32Array.from(column.subarray(skip))) }
+    return {
+      dtype: 'float32',
+      values: frame.values.map((column) => Float32Array.from(column.subarray(skip))),
+    }
   }
   return { dtype: 'float64', values: frame.values.map((column) => column.subarray(skip)) }
 }

@@ -108,7 +108,8 @@ export class SenderSocket implements RecorderListener {
   }
 
   #refuse(error: unknown): void {
-    const known = error instanceof ServerError ? error : new ServerError('SOCKET_FAILED', {}, { cause: error })
+    const known =
+      error instanceof ServerError ? error : new ServerError('SOCKET_FAILED', {}, { cause: error })
     if (known !== error) this.#log.error({ err: error }, 'sender message failed')
     if (NOT_FATAL.has(known.code)) this.#send(errorMessage(known, false))
     else this.failed(known)

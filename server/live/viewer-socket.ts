@@ -73,7 +73,8 @@ async function guarded(socket: WebSocket, { log }: ViewerParts, run: () => Promi
   try {
     await run()
   } catch (error) {
-    const known = error instanceof ServerError ? error : new ServerError('SOCKET_FAILED', {}, { cause: error })
+    const known =
+      error instanceof ServerError ? error : new ServerError('SOCKET_FAILED', {}, { cause: error })
     if (known !== error) log.error({ err: error }, 'viewer message failed')
     if (socket.readyState === socket.OPEN) closeWith(socket, known)
   }

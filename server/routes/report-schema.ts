@@ -8,10 +8,9 @@ const Reason = Type.Optional(Type.String({ description: 'Why a measure is null' 
 const Span = Type.Object({ fromS: Type.Number(), toS: Type.Number() })
 const Pair = Type.Object({ ml: Measure, cc: Measure })
 const Row = Type.Tuple([Type.Number(), Type.Number(), Type.Number()])
-const OneOf = <T extends string>(...values: T[]) => Type.Union(values.map((value) => Type.Literal(value)))
 
 const Quality = Type.Object({
-  verdict: OneOf('good', 'usable', 'poor'),
+  verdict: Type.Enum(['good', 'usable', 'poor']),
   reasons: Type.Array(Type.String()),
   gaps: Type.Array(Span),
   effectiveRateHz: Type.Number(),
@@ -26,13 +25,13 @@ const Quality = Type.Object({
 })
 
 const Mount = Type.Object({
-  source: OneOf('identity', 'declared', 'auto'),
+  source: Type.Enum(['identity', 'declared', 'auto']),
   gravity: Type.Number(),
   rotation: Type.Tuple([Row, Row, Row]),
   headingResolved: Type.Boolean(),
   shiftDeg: Measure,
   reference: Nullable(
-    Type.Object({ ...Span.properties, basis: OneOf('quiet-stand marks', 'quietest stretch') }),
+    Type.Object({ ...Span.properties, basis: Type.Enum(['quiet-stand marks', 'quietest stretch']) }),
   ),
   reason: Reason,
 })
@@ -80,7 +79,7 @@ const BandPower = Type.Object({
   peakHz: Measure,
   peakWidthHz: Measure,
   distinct: Type.Boolean(),
-  lookalike: Nullable(OneOf('panting', 'tail wag', 'handling')),
+  lookalike: Nullable(Type.Enum(['panting', 'tail wag', 'handling'])),
   reason: Reason,
 })
 
@@ -88,7 +87,7 @@ const Hold = Type.Object({
   ...Span.properties,
   durationS: Type.Number(),
   handsOffS: Measure,
-  endedBy: OneOf('step', 'tilt', 'signal lost', 'end of recording', 'interval'),
+  endedBy: Type.Enum(['step', 'tilt', 'signal lost', 'end of recording', 'interval']),
   sway: Sway,
   tremor: Type.Object({ bands: Type.Array(BandPower) }),
   reason: Reason,
@@ -101,12 +100,12 @@ const Session = Type.Object({
   repetitions: Type.Array(
     Type.Object({ ...Span.properties, holdS: Type.Number(), handsOffS: Measure, swayRms: Measure }),
   ),
-  repetitionBasis: OneOf('marks', 'pauses between holds'),
+  repetitionBasis: Type.Enum(['marks', 'pauses between holds']),
   fatigue: Type.Object({ slopePerRepetition: Measure, lastOverFirst: Measure, reason: Reason }),
   comparable: Type.Object({
     pieceS: Type.Number(),
     pieces: Type.Integer(),
-    basis: OneOf('hands-off hold time', 'all hold time'),
+    basis: Type.Enum(['hands-off hold time', 'all hold time']),
     swayRms: Measure,
     pathRate: Measure,
     jerk: Measure,

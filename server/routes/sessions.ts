@@ -20,10 +20,7 @@ const PageQuery = Type.Object({
   cursor: Type.Optional(Type.String({ maxLength: 200 })),
 })
 
-const Change = Type.Object(
-  { setUp: Type.Union([SetUp, Type.Null()]) },
-  { additionalProperties: false },
-)
+const Change = Type.Object({ setUp: Type.Union([SetUp, Type.Null()]) }, { additionalProperties: false })
 
 const sessions: FastifyPluginAsyncTypebox = async (app) => {
   const { records } = app.store

@@ -44,10 +44,10 @@ export async function storeUpload({ records, series }: Store, upload: Upload): P
       resolutionMs2: null,
       source: {
         unit: input.unit,
-        stampResolutionS: input.stampResolutionS ?? null,
-        duplicates: input.duplicates ?? null,
-        unusedSamples: input.unusedSamples ?? null,
-        notes: input.notes ?? [],
+        stampResolutionS: input.stampResolutionS,
+        duplicates: input.duplicates,
+        unusedSamples: input.unusedSamples,
+        notes: input.notes,
       },
     })
     const values = [t, acc.x, acc.y, acc.z, ...(gyr ? [gyr.x, gyr.y, gyr.z] : [])]

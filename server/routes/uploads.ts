@@ -26,7 +26,8 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       validatorCompiler: () => (value) => ({ value }),
       bodyLimit: uploadBytes + 64 * 1024,
       schema: {
-        description: 'One trace file. 409 when this dog has this content already, 422 when it cannot be read.',
+        description:
+          'One trace file. 409 when this dog has this content already, 422 when it cannot be read.',
         consumes: ['multipart/form-data'],
         params: DogParams,
         body: Type.Object({ file: Type.String({ format: 'binary' }), ...UploadFields.properties }),
@@ -47,6 +48,8 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       } catch (error) {
         if (error instanceof DuplicateContentError) throw duplicate(error.sessionId)
         if (error instanceof TraceRefusedError) throw unreadable(error)
+        // Deleted while its trace was being analysed.
+        if (!(await records.dog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
         throw error
       }
     },

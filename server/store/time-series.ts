@@ -33,10 +33,10 @@ export interface StreamRecord {
 
 export interface TraceSource {
   readonly unit: string
-  readonly stampResolutionS: number | null
-  readonly duplicates: number | null
-  readonly unusedSamples: number | null
-  readonly notes: readonly string[]
+  readonly stampResolutionS?: number
+  readonly duplicates?: number
+  readonly unusedSamples?: number
+  readonly notes?: readonly string[]
 }
 
 export interface StreamState {

@@ -41,7 +41,11 @@ export class CommitQueue {
         for (const write of batch) settle.push(this.#attempt(write))
       })()
     } catch (error) {
-      settle = batch.map(({ reject }) => () => reject(error))
+      settle = batch.map(
+        ({ reject }) =>
+          () =>
+            reject(error),
+      )
     }
     for (const tell of settle) tell()
   }

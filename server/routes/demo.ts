@@ -1,0 +1,31 @@
+import type { AddressInfo } from 'node:net'
+import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
+import { Dog } from '#protocol/resources'
+import { Demo } from '../demo/demo.ts'
+import { ServerError } from '../errors.ts'
+import { PROBLEMS } from './schemas.ts'
+
+/** Starts the demo; it talks to this server like any other client, so the server must be listening. */
+const demoRoutes: FastifyPluginAsyncTypebox = async (app) => {
+  let demo: Demo | null = null
+  // Before the sockets close, so that the harness does not try to come back.
+  app.addHook('preClose', async () => demo?.stop())
+
+  app.post(
+    '/api/demo',
+    {
+      schema: {
+        description:
+          'Makes the invented demo dog with sixteen weeks of sessions and a harness recording live.',
+        response: { 202: Dog, ...PROBLEMS },
+      },
+    },
+    async (_request, reply) => {
+      if (!app.server.listening) throw new ServerError('DEMO_UNAVAILABLE')
+      const { address, port, family } = app.server.address() as AddressInfo
+      demo ??= new Demo(`http://${family === 'IPv6' ? `[${address}]` : address}:${port}`, app.log)
+      return reply.code(202).send(await demo.start())
+    },
+  )
+}
+export default demoRoutes
