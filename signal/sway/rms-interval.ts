@@ -8,8 +8,14 @@ const SEED = 20_250_301
 /**
  * 95 % interval of the horizontal RMS, [low, high] in m/s², by moving-block bootstrap: blocks of
  * consecutive samples are drawn with replacement until they fill the interval, 1000 times, and the
- * 2.5 and 97.5 % points of the RMS are taken. Blocks keep the slow rhythm of sway, which single
- * samples would break. The generator is seeded: the same samples give the same interval.
+ * 2.5 and 97.5 % points of ln RMS about its estimate are taken. Blocks keep the slow rhythm of sway,
+ * which single samples would break. The generator is seeded: the same samples give the same interval.
+ *
+ * It says where the RMS of another stand of this length, by the same dog in the same state, may lie on
+ * average. With B = n / block blocks the spread is widened by √(B/(B − 1)), as blocks drawn from the
+ * data vary about its own mean, and by t(B − 1) over the normal quantile, as for any mean of B values;
+ * without this a 5 s stand would be covered 6 times in 10. Simulated coverage: 87 to 93 % for random sway
+ * with a memory under 0.5 s, 74 % (3 s) to 89 % (60 s) for a narrow random rhythm of 0.5 Hz.
  *
  * A block lasts 1 s up to 10 s of data and grows with the cube root of the length beyond, the rate
  * at which the bootstrap variance errs least. Null when fewer than 3 blocks fit.
@@ -29,20 +35,46 @@ export function rmsInterval(ml: Float64Array, cc: Float64Array, rateHz: number):
   if (n < MIN_BLOCKS * block) return null
 
   const energyBefore = cumulativeEnergy(ml, cc)
+  const rms = Math.sqrt(energyBefore[n] / n)
+  if (!(rms > 0)) return [0, 0]
+  const logRatios = resampledLogRatios(energyBefore, block, rms)
+  const blocks = n / block
+  const widening = Math.sqrt(blocks / (blocks - 1)) * (studentQuantile975(blocks - 1) / NORMAL_975)
+  const bound = (share: number) => rms * Math.exp(widening * quantile(logRatios, share))
+  return [bound(0.025), bound(0.975)]
+}
+
+/** ln(RMS of a resample / rms), ascending, shape (RESAMPLES). */
+function resampledLogRatios(energyBefore: Float64Array, block: number, rms: number): Float64Array {
+  const n = energyBefore.length - 1
   const blocks = Math.ceil(n / block)
   const starts = n - block + 1
   const uniform = seededUniform(SEED)
-  const resampled = new Float64Array(RESAMPLES)
+  const logRatios = new Float64Array(RESAMPLES)
   for (let r = 0; r < RESAMPLES; r++) {
     let energy = 0
     for (let b = 0; b < blocks; b++) {
       const start = Math.floor(uniform() * starts)
       energy += energyBefore[start + block] - energyBefore[start]
     }
-    resampled[r] = Math.sqrt(Math.max(0, energy) / (blocks * block))
+    // A resample of nothing but stillness would be −∞; 1e-12 of the mean energy stands for none.
+    logRatios[r] = 0.5 * Math.log(Math.max(energy / (blocks * block) / (rms * rms), 1e-12))
   }
-  resampled.sort()
-  return [quantile(resampled, 0.025), quantile(resampled, 0.975)]
+  return logRatios.sort()
+}
+
+const NORMAL_975 = 1.959963984540054
+
+/** 97.5 % point of Student's t, within 1 % from 2 degrees of freedom on (Abramowitz & Stegun 26.7.5). */
+function studentQuantile975(dof: number): number {
+  const z = NORMAL_975
+  const terms = [
+    (z ** 3 + z) / 4,
+    (5 * z ** 5 + 16 * z ** 3 + 3 * z) / 96,
+    (3 * z ** 7 + 19 * z ** 5 + 17 * z ** 3 - 15 * z) / 384,
+    (79 * z ** 9 + 776 * z ** 7 + 1482 * z ** 5 - 1920 * z ** 3 - 945 * z) / 92160,
+  ]
+  return terms.reduce((sum, term, i) => sum + term / dof ** (i + 1), z)
 }
 
 /** Σ of squared deviations before sample i, shape (n + 1). */
