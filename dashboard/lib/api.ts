@@ -15,8 +15,23 @@ export const deleteDog = (dogId: string) => write<void>('DELETE', `/api/dogs/${i
 /** Creates the invented demo dog with its sessions, or returns it when it exists. */
 export const createDemo = () => write<Dog>('POST', '/api/demo')
 
-export const listSessions = (dogId: string, signal?: AbortSignal) =>
-  read<SessionSummary[]>(`/api/dogs/${id(dogId)}/sessions`, signal)
+interface SessionPage {
+  sessions: SessionSummary[]
+  next: string | null
+}
+
+/** All sessions of a dog, newest first. */
+export async function listSessions(dogId: string, signal?: AbortSignal): Promise<SessionSummary[]> {
+  const sessions: SessionSummary[] = []
+  let cursor: string | null = null
+  do {
+    const query = new URLSearchParams({ dogId, limit: '500', ...(cursor !== null && { cursor }) })
+    const page: SessionPage = await read<SessionPage>(`/api/sessions?${query}`, signal)
+    sessions.push(...page.sessions)
+    cursor = page.next
+  } while (cursor !== null)
+  return sessions
+}
 
 export const createSession = (session: NewSession) => write<SessionSummary>('POST', '/api/sessions', session)
 
@@ -25,7 +40,8 @@ export const loadSession = (sessionId: string, signal?: AbortSignal) =>
 
 export const deleteSession = (sessionId: string) => write<void>('DELETE', `/api/sessions/${id(sessionId)}`)
 
-export const loadReport = (sessionId: string, signal?: AbortSignal) => read<Report>(reportUrl(sessionId), signal)
+export const loadReport = (sessionId: string, signal?: AbortSignal) =>
+  read<Report>(reportUrl(sessionId), signal)
 
 export const loadTimeline = (sessionId: string, signal?: AbortSignal) =>
   read<Timeline>(`/api/sessions/${id(sessionId)}/timeline`, signal)

@@ -18,21 +18,26 @@ export function decimal(value: number, digits: number): string {
 
 /** A number with three significant digits, without exponents for the sizes met here. */
 export function significant(value: number, digits = 3): string {
-  return format(`s${digits}`, { minimumSignificantDigits: Math.min(2, digits), maximumSignificantDigits: digits }, value)
+  return format(
+    `s${digits}`,
+    { minimumSignificantDigits: Math.min(2, digits), maximumSignificantDigits: digits },
+    value,
+  )
 }
 
 function format(key: string, options: Intl.NumberFormatOptions, value: number): string {
   let formatter = numbers.get(key)
   if (!formatter) numbers.set(key, (formatter = new Intl.NumberFormat(undefined, options)))
   // −0.0 is 0.0 to a reader.
-  return formatter.format(value).replace(/^-(?=[0.,]*$)/, '').replace('-', MINUS)
+  return formatter
+    .format(value)
+    .replace(/^-(?=[0.,]*$)/, '')
+    .replace('-', MINUS)
 }
 
 /** What 1 m/s² is in the display unit, and that unit's name; powers of it for area and jerk. */
 export function accelerationScale(unit: AccelerationUnit): { factor: number; name: string } {
-  return unit === 'mg'
-    ? { factor: 1000 / STANDARD_GRAVITY_MS2, name: 'mg' }
-    : { factor: 1000, name: 'mm/s²' }
+  return unit === 'mg' ? { factor: 1000 / STANDARD_GRAVITY_MS2, name: 'mg' } : { factor: 1000, name: 'mm/s²' }
 }
 
 /** Acceleration given in m/s², shown in mm/s² (m/s² from 10 m/s²) or mg. */

@@ -45,6 +45,7 @@ export class LiveSender {
   #welcomed = false
   #finishing = false
   #finishSent = false
+  #lastError: string | null = null
 
   constructor(url: string, stream: StreamDescription, handlers: SenderHandlers, options: SocketOptions = {}) {
     this.#hello = { type: 'hello', protocol: PROTOCOL, ...stream }
@@ -58,7 +59,7 @@ export class LiveSender {
           this.#welcomed = false
           handlers.onStatus(status)
         },
-        onRefused: (_code, reason) => handlers.onRefused(reason || 'The server ended the stream.'),
+        onRefused: (_code, reason) => handlers.onRefused(this.#lastError ?? reason),
       },
       options,
     )
@@ -125,10 +126,8 @@ export class LiveSender {
         this.#handlers.onFinished()
         break
       case 'error':
-        if (message.fatal) {
-          this.#socket.close()
-          this.#handlers.onRefused(message.message)
-        }
+        // The close code that follows a fatal error decides whether to come back.
+        this.#lastError = message.message
         break
       case 'pong':
         break

@@ -13,6 +13,14 @@ export const STRIP_S = 30
 /** Finest waveform grid kept; the protocol sends at least 20 Hz. */
 const MAX_STRIP_RATE_HZ = 100
 const CHECK_MS = 250
+/** Windows averaged for the numbers on the screen: half a second. */
+const READOUT_WINDOWS = 5
+
+/** Numbers a person reads: averaged, so that they can be read at all. */
+export interface Readout {
+  swayMs2: number | null
+  tremorMs2: number | null
+}
 
 /**
  * The reactive face of a session that is being recorded, as every viewer sees it. The waveform
@@ -45,6 +53,8 @@ export class LiveSession {
   readonly #queue = new MarkQueue()
   readonly #nowMs: () => number
   #lastWindowMs = -Infinity
+  #recent: LiveWindow[] = []
+  #lastError: string | null = null
   #timer: ReturnType<typeof setInterval> | undefined
 
   /** What to show as the state: the detector's word, unless nothing recent supports it. */
@@ -76,7 +86,7 @@ export class LiveSession {
         onOpen: () => this.#flushMarks(),
         onMessage: (message) => this.#receive(message as ServerToViewer),
         onStatus: (status) => (this.status = status),
-        onRefused: (_code, reason) => (this.refused = reason || 'The server ended the connection.'),
+        onRefused: (_code, reason) => (this.refused = this.#lastError ?? reason),
       },
       options,
     )
@@ -104,6 +114,15 @@ export class LiveSession {
     const sinceMs = Math.min(this.#nowMs() - this.#lastWindowMs, STALE_AFTER_MS)
     const underwayMs = Math.max(0, Math.min(this.sensorToServerMs ?? 0, STALE_AFTER_MS))
     return this.window.endS + (Math.max(0, sinceMs) + underwayMs) / 1000
+  }
+
+  /** Sway and tremor now, averaged over the newest half second; null without a signal. */
+  readout(): Readout {
+    if (this.state === 'no signal') return { swayMs2: null, tremorMs2: null }
+    return {
+      swayMs2: meanOf(this.#recent.map((window) => window.swayMs2)),
+      tremorMs2: meanOf(this.#recent.map((window) => window.tremorMs2)),
+    }
   }
 
   /** Adds a mark now; kept and sent again until the server confirms it. */
@@ -141,7 +160,9 @@ export class LiveSession {
         )
         break
       case 'reference':
+        // Holds are found again against a new reference, and told again from number 0.
         this.reference = message.reference
+        this.holds = []
         break
       case 'mark':
         this.#addMark(message.mark)
@@ -160,10 +181,8 @@ export class LiveSession {
         this.roundTripMs = performance.now() - message.sentAtUs / 1000
         break
       case 'error':
-        if (message.fatal) {
-          this.refused = message.message
-          this.close()
-        }
+        // The close code that follows a fatal error decides whether to come back.
+        this.#lastError = message.message
         break
     }
   }
@@ -187,6 +206,7 @@ export class LiveSession {
     this.stale = false
     this.senderConnected = true
     this.window = window
+    this.#recent = [...this.#recent, window].slice(-READOUT_WINDOWS)
     if (strip) this.#takeStrip(strip)
   }
 
@@ -208,4 +228,9 @@ export class LiveSession {
     this.#queue.confirm(id)
     this.#showUnconfirmed()
   }
+}
+
+function meanOf(values: readonly (number | null)[]): number | null {
+  const known = values.filter((value): value is number => value !== null)
+  return known.length === 0 ? null : known.reduce((sum, value) => sum + value, 0) / known.length
 }

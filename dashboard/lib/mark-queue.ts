@@ -30,5 +30,7 @@ export class MarkQueue {
 
 /** 16 random bytes as hex; `crypto.randomUUID` is missing on plain-HTTP pages. */
 export function newMarkId(): string {
-  return Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, '0')).join('')
+  return Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, '0')).join(
+    '',
+  )
 }

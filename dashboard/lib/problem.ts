@@ -7,7 +7,10 @@ export class ApiError extends Error {
   /** The server could not be reached at all. */
   readonly offline: boolean
 
-  constructor(message: string, details: { problem?: Problem | null; offline?: boolean; cause?: unknown } = {}) {
+  constructor(
+    message: string,
+    details: { problem?: Problem | null; offline?: boolean; cause?: unknown } = {},
+  ) {
     super(message, { cause: details.cause })
     this.problem = details.problem ?? null
     this.offline = details.offline ?? false

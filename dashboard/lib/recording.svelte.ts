@@ -34,10 +34,7 @@ export class Recording {
   #removeListeners: () => void = () => {}
   #shownAtMs = -Infinity
 
-  constructor(
-    session: { id: string; dogId: string },
-    createHarness: (handlers: HarnessHandlers) => Harness,
-  ) {
+  constructor(session: { id: string; dogId: string }, createHarness: (handlers: HarnessHandlers) => Harness) {
     this.sessionId = session.id
     this.dogId = session.dogId
     this.#harness = createHarness({

@@ -14,7 +14,10 @@ export interface SetUpSeries {
 }
 
 /** Sessions with a sway value, one series per set-up: only like set-ups are compared. */
-export function bySetUp(sessions: readonly SessionSummary[], nameOf: (s: SessionSummary) => string): SetUpSeries[] {
+export function bySetUp(
+  sessions: readonly SessionSummary[],
+  nameOf: (s: SessionSummary) => string,
+): SetUpSeries[] {
   const groups = new Map<string, SessionSummary[]>()
   for (const session of newestFirst(sessions).reverse()) {
     if (session.state !== 'finished' || session.swayMs2 === null) continue

@@ -28,13 +28,13 @@ export class SimulatedHarness implements Harness {
   #receive(message: HarnessMessage) {
     switch (message.type) {
       case 'ready':
-        this.#handlers.onReady({ ...message, channels: 3 })
+        this.#handlers.onReady(message)
         break
       case 'samples':
         this.#handlers.onFrame({
           firstIndex: message.firstIndex,
           count: message.values[0].length,
-          channels: 3,
+          channels: message.values.length === 6 ? 6 : 3,
           encoding: 'float32',
           arrivedAtUs: message.arrivedAtUs,
           values: message.values,

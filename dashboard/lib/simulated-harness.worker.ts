@@ -4,7 +4,7 @@ import type { Mark } from '#signal/trace/trace'
 
 /** Plays a simulated session in real time. In a Worker: timers of a hidden page are slowed down. */
 export type HarnessMessage =
-  | { type: 'ready'; rateHz: number; startedAtUs: number }
+  | { type: 'ready'; rateHz: number; channels: 3 | 6; startedAtUs: number }
   | { type: 'samples'; firstIndex: number; arrivedAtUs: number; values: Float64Array[] }
   | { type: 'mark'; mark: Mark }
   | { type: 'end' }
@@ -17,9 +17,10 @@ function post(message: HarnessMessage) {
 
 function play(seed: number) {
   const { trace } = simulateSession(liveDemoScript(seed))
-  const { rateHz, t, acc, marks } = trace
+  const { rateHz, t, acc, gyr, marks } = trace
+  const channels = [acc.x, acc.y, acc.z, ...(gyr ? [gyr.x, gyr.y, gyr.z] : [])]
   const startMs = performance.now()
-  post({ type: 'ready', rateHz, startedAtUs: Date.now() * 1000 })
+  post({ type: 'ready', rateHz, channels: gyr ? 6 : 3, startedAtUs: Date.now() * 1000 })
 
   let next = 0
   let nextMark = 0
@@ -30,7 +31,7 @@ function play(seed: number) {
       const to = endOfRun(t, next, elapsedS, rateHz)
       // A hole in the simulated trace is a jump of the index: those samples never arrived.
       const firstIndex = Math.round(t[next] * rateHz)
-      const values = [acc.x, acc.y, acc.z].map((channel) => channel.slice(next, to))
+      const values = channels.map((channel) => channel.slice(next, to))
       post({ type: 'samples', firstIndex, arrivedAtUs, values })
       next = to
     }

@@ -30,8 +30,8 @@ export interface SocketOptions {
   heartbeatMs?: number
 }
 
-/** Policy, too large, unauthorised, forbidden, not found, conflict: trying again cannot help. */
-export const FINAL_CLOSE_CODES: readonly number[] = [1008, 1009, 4401, 4403, 4404, 4409]
+/** Bad data, policy, too large, unauthorised, forbidden, not found, taken over: no use trying again. */
+export const FINAL_CLOSE_CODES: readonly number[] = [1007, 1008, 1009, 4401, 4403, 4404, 4409]
 
 /**
  * A WebSocket that comes back. Every attempt claims a generation number; an event of an older

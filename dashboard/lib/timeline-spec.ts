@@ -31,7 +31,10 @@ function instantsOf(timeline: Timeline): ChartInstant[] {
 
 /** The value below which nearly all |values| lie: a knock must not flatten everything else. */
 function typicalPeak(lists: readonly (number | null)[][]): number {
-  const sizes = lists.flat().filter((value): value is number => value !== null).map(Math.abs)
+  const sizes = lists
+    .flat()
+    .filter((value): value is number => value !== null)
+    .map(Math.abs)
   if (sizes.length === 0) return 1
   sizes.sort((a, b) => a - b)
   return sizes[Math.floor(0.985 * (sizes.length - 1))] || 1
@@ -48,7 +51,9 @@ export function motionSpec(
   const laneHeight = 2.2 * peak
   const names = timeline.headingResolved ? ['ML', 'CC', 'DV'] : ['H1', 'H2', 'DV']
   const lane = (values: (number | null)[], k: number) =>
-    values.map((v) => (v === null ? null : (1 - k) * laneHeight + Math.max(-1.1 * peak, Math.min(1.1 * peak, v))))
+    values.map((v) =>
+      v === null ? null : (1 - k) * laneHeight + Math.max(-1.1 * peak, Math.min(1.1 * peak, v)),
+    )
   const colors = ['--ml', '--cc', '--dv']
   return {
     timesS: Float64Array.from(ml.min, (_, k) => (k + 0.5) * timeline.bucketS),
@@ -83,7 +88,8 @@ export function courseSpec(
 ): TimeChartSpec {
   const { factor } = accelerationScale(unit)
   const { stepS, swayMs2, tremorMs2 } = timeline.course
-  const scaled = (values: (number | null)[]) => values.map((value) => (value === null ? null : value * factor))
+  const scaled = (values: (number | null)[]) =>
+    values.map((value) => (value === null ? null : value * factor))
   // What matters happens in holds: the steps between them may leave the top of the picture.
   const inHolds = swayMs2.filter((_, k) => {
     const atS = (k + 0.5) * stepS

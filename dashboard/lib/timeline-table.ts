@@ -28,7 +28,10 @@ export function timelineRows(timeline: Timeline, holds: readonly HoldReport[]): 
         { atS: hold.toS, text: `hold ${k + 1} ends` },
       ]),
       ...timeline.gaps.map((gap) => ({ atS: gap.fromS, text: 'signal gap' })),
-      ...timeline.marks.map((mark) => ({ atS: mark.atS, text: mark.note ?? markWords[mark.kind] ?? mark.kind })),
+      ...timeline.marks.map((mark) => ({
+        atS: mark.atS,
+        text: mark.note ?? markWords[mark.kind] ?? mark.kind,
+      })),
     ]
     rows.push({
       fromS,

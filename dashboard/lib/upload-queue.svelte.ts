@@ -63,7 +63,8 @@ export class UploadQueue {
   async #run() {
     if (this.#running) return
     this.#running = true
-    for (let next = this.#next(); next && !this.#abort.signal.aborted; next = this.#next()) await this.#one(next)
+    for (let next = this.#next(); next && !this.#abort.signal.aborted; next = this.#next())
+      await this.#one(next)
     this.#running = false
   }
 

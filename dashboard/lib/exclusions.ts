@@ -1,0 +1,47 @@
+import type { Report } from '#signal/report-types'
+import { clock, duration, significant } from './format'
+
+/** What did not enter the measures, and why, in sentences; empty when nothing was left out. */
+export function exclusions(report: Report): string[] {
+  const { quality, mount, holds } = report
+  const lines: string[] = []
+  if (quality.gaps.length > 0) {
+    const lostS = quality.gaps.reduce((sum, gap) => sum + gap.toS - gap.fromS, 0)
+    const where = quality.gaps
+      .slice(0, 5)
+      .map((gap) => clock(gap.fromS))
+      .join(', ')
+    const more = quality.gaps.length > 5 ? ' and later' : ''
+    lines.push(
+      `${quality.gaps.length === 1 ? 'One signal gap' : `${quality.gaps.length} signal gaps`}, ${duration(lostS)} together, at ${where}${more}: gaps are never filled in.`,
+    )
+  }
+  if (quality.unusedSamples > 0) {
+    lines.push(`${quality.unusedSamples} samples lie in pieces too short to filter.`)
+  }
+  if (quality.duplicates > 0) lines.push(`${quality.duplicates} duplicate samples were merged.`)
+  if (quality.clippedSamples > 0) {
+    lines.push(
+      `${quality.clippedSamples} samples are at the limit of the sensor; values around them are too small.`,
+    )
+  }
+  if (mount.reason) lines.push(mount.reason)
+  if (mount.shiftDeg !== null && mount.shiftDeg > 10) {
+    lines.push(`The harness turned by ${significant(mount.shiftDeg, 2)}° during the session.`)
+  }
+  const lookalikes = holds.flatMap((hold, k) =>
+    hold.tremor.bands.flatMap((band) =>
+      band.lookalike
+        ? [`Hold ${k + 1}, ${band.name} band: looks like ${band.lookalike}, so it does not count as tremor.`]
+        : [],
+    ),
+  )
+  const bandReasons = new Set(
+    holds.flatMap((hold) =>
+      hold.tremor.bands.flatMap((band) =>
+        band.rms === null && band.reason ? [`${band.name} band: ${band.reason}.`] : [],
+      ),
+    ),
+  )
+  return [...lines, ...lookalikes, ...bandReasons]
+}

@@ -1,0 +1,62 @@
+import type { SessionSummary } from '#protocol/resources'
+import type { Report } from '#signal/report-types'
+import { acceleration, decimal, duration, multiple, percent } from './format'
+import type { AccelerationUnit } from './format'
+
+export interface Figure {
+  name: string
+  /** Value and unit together, or null when there is none. */
+  value: string | null
+  /** What it means, or why there is no value. */
+  words: string
+}
+
+/** The numbers at the top of a session, each with what it means in words. */
+export function sessionFigures(report: Report, summary: SessionSummary, unit: AccelerationUnit): Figure[] {
+  const { session, holds } = report
+  const why = session.reason ?? 'not supported by this recording'
+  const { lastOverFirst, slopePerRepetition, reason } = session.fatigue
+  const slope = slopePerRepetition === null ? null : acceleration(slopePerRepetition, unit)
+  return [
+    {
+      name: 'Hands-off hold time',
+      value: session.handsOffHoldS === null ? null : duration(session.handsOffHoldS),
+      words:
+        session.handsOffHoldS === null
+          ? `${why}. All holds together: ${duration(holds.reduce((sum, hold) => sum + hold.durationS, 0))}.`
+          : 'standing on its own, all holds together',
+    },
+    {
+      name: 'Best hold',
+      value: session.bestHoldS === null ? null : duration(session.bestHoldS),
+      words: session.bestHoldS === null ? why : 'the longest unbroken one',
+    },
+    {
+      name: 'Holds',
+      value: decimal(holds.length, 0),
+      words: `in ${session.repetitions.length === 1 ? '1 repetition' : `${session.repetitions.length} repetitions`} (${session.repetitionBasis === 'marks' ? 'as marked' : 'told apart by the pauses'})`,
+    },
+    {
+      name: 'Supported',
+      value: session.supportShare === null ? null : percent(session.supportShare),
+      words:
+        session.supportShare === null ? 'nobody marked hands on and off' : 'of the hold time with hands on',
+    },
+    measured('Sway', summary.swayMs2, unit, 'median over holds of at least 2 s'),
+    measured('Tremor', summary.tremorMs2, unit, 'median over holds of at least 2 s'),
+    {
+      name: 'Tiring',
+      value: lastOverFirst === null ? null : multiple(lastOverFirst),
+      words:
+        lastOverFirst === null
+          ? (reason ?? why)
+          : `sway of the last repetition over the first${slope ? `; ${slope.value} ${slope.unit} per repetition` : ''}`,
+    },
+  ]
+}
+
+function measured(name: string, valueMs2: number | null, unit: AccelerationUnit, words: string): Figure {
+  if (valueMs2 === null) return { name, value: null, words: 'no hold is long and clean enough' }
+  const { value, unit: shown } = acceleration(valueMs2, unit)
+  return { name, value: `${value} ${shown}`, words }
+}
