@@ -49,6 +49,8 @@ export interface MountReport {
   headingResolved: boolean
   /** Largest angle between gravity in later quiet stretches and in the reference stand, degrees. */
   shiftDeg: number | null
+  /** Seconds from start at which the harness was found to have moved; what follows is aligned anew. */
+  shiftedAtS: number | null
   /** The stretch that served as reference, seconds from start; null for `--mount identity` without one. */
   reference: { fromS: number; toS: number; basis: 'quiet-stand marks' | 'quietest stretch' } | null
   reason?: string
@@ -62,6 +64,8 @@ export interface HoldReport {
   durationS: number
   /** Part of the hold with hands off; null when nobody marked support. */
   handsOffS: number | null
+  /** The quiet stand on the floor is measured like a hold but is no part of the exercise. */
+  role: 'exercise' | 'quiet stand'
   endedBy: HoldEnd
   sway: SwayReport
   tremor: { bands: BandReport[] }

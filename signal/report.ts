@@ -1,6 +1,8 @@
 import { ANALYSIS_VERSION, DEFAULT_BANDS } from './constants.ts'
 import type { Band } from './constants.ts'
 import { fatigueOver } from './fatigue/fatigue.ts'
+import { findMountShift } from './hold/mount-shift.ts'
+import type { MountShift } from './hold/mount-shift.ts'
 import { findReference, quietCandidates } from './hold/reference.ts'
 import type { Reference } from './hold/reference.ts'
 import type { MotionTicks } from './hold/motion-ticks.ts'
@@ -19,8 +21,9 @@ import { holdSway, measurablePieces } from './session/hold-sway.ts'
 import { COMMON_PRACTICE_LIMITS, planWarnings } from './session/plan-warnings.ts'
 import type { PlanLimits } from './session/plan-warnings.ts'
 import { groupRepetitions } from './session/repetitions.ts'
+import { assignRoles } from './session/roles.ts'
 import { handsOffWithin, supportOf, totalS } from './session/support.ts'
-import type { Support } from './session/support.ts'
+import type { Span, Support } from './session/support.ts'
 import { traceQuality } from './trace/quality.ts'
 import { uniformStretches } from './trace/resample.ts'
 import { TraceError } from './trace/trace-error.ts'
@@ -54,6 +57,8 @@ export interface Analysis {
   readonly report: Report
   readonly uniform: UniformTrace
   readonly stretches: readonly DogStretch[]
+  /** The stretches in the axes that hold for a span: others after the harness moved. */
+  readonly stretchesOf: (span: Span) => readonly DogStretch[]
   readonly reference: Reference | null
   readonly ticks: MotionTicks
 }
@@ -93,8 +98,15 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
   const ticks = ticksOf(uniform)
   const reference = findReference(ticks, trace.marks)
   const gravity: Row3 = reference ? [...reference.gravity] : ticks.meanRaw()
-  const mount = resolveMount(options.mount ?? 'auto', gravity)
+  const mountOption = options.mount ?? 'auto'
+  const mount = resolveMount(mountOption, gravity)
   const stretches = toDogStretches(uniform, mount.rotation)
+  const shift = reference && findMountShift(ticks, reference)
+  const moved = shift && {
+    atS: shift.atS,
+    stretches: toDogStretches(uniform, resolveMount(mountOption, shift.reference.gravity).rotation),
+  }
+  const stretchesOf = (span: Span) => (moved && span.fromS >= moved.atS ? moved.stretches : stretches)
   const quality = traceQuality(trace, {
     stampResolutionS: input.stampResolutionS ?? 0,
     duplicates: input.duplicates ?? 0,
@@ -114,9 +126,12 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
   const found = options.interval
     ? [checkedInterval(options.interval, endS)]
     : reference
-      ? findHolds(ticks, reference, endS, options.settings)
+      ? findHolds(ticks, reference, endS, options.settings, shift)
       : []
-  const holds = found.flatMap((hold) => holdReport(hold, piecesOf(stretches, uniform.rateHz, hold), context))
+  const holds = found.flatMap((hold) =>
+    holdReport(hold, piecesOf(stretchesOf(hold), uniform.rateHz, hold), context),
+  )
+  if (!options.interval) assignRoles(holds, trace.marks, reference)
   if (options.interval && holds.length === 0) {
     throw new TraceError(
       'NO_SIGNAL',
@@ -134,17 +149,20 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
       unit: input.unit,
       startedAt: trace.startedAtUs === null ? null : isoTime(trace.startedAtUs),
     },
-    quality: { ...quality, reasons: [...quality.reasons, ...(input.notes ?? [])] },
-    mount: mountReport(mount, gravity, reference, ticks),
+    quality: {
+      ...quality,
+      reasons: [...quality.reasons, ...shiftReasons(shift, mountOption), ...(input.notes ?? [])],
+    },
+    mount: mountReport(mount, gravity, reference, ticks, shift),
     holds,
     session: sessionReport(holds, trace, endS, support, options.limits ?? COMMON_PRACTICE_LIMITS, {
-      stretches,
+      stretchesOf,
       rateHz: uniform.rateHz,
       sourceRateHz: trace.rateHz,
       tremorBand: bands[0],
     }),
   }
-  return { report, uniform, stretches, reference, ticks }
+  return { report, uniform, stretches, stretchesOf, reference, ticks }
 }
 
 function checkedInterval([fromS, toS]: readonly [number, number], endS: number): FoundHold {
@@ -169,11 +187,20 @@ function floorSway(
   return rms.horizontal > 0 ? rms.horizontal : null
 }
 
+function shiftReasons(shift: MountShift | null, mount: MountOption): string[] {
+  if (!shift) return []
+  const what = `The sensor turned by ${shift.angleDeg.toFixed(0)}° on the dog at about ${shift.atS.toFixed(0)} s`
+  if (mount === 'identity')
+    return [`${what}; the axes were taken as given all the same, so ML, CC and DV mix after it.`]
+  return [`${what}; what follows was aligned anew. Check the harness, and that the dog was not sitting.`]
+}
+
 function mountReport(
   mount: Mount,
   gravity: Row3,
   reference: Reference | null,
   ticks: MotionTicks,
+  shift: MountShift | null,
 ): MountReport {
   const reasons = [
     mount.reason,
@@ -185,7 +212,8 @@ function mountReport(
     gravity: norm(gravity),
     rotation: mount.rotation.map((row) => [...row]) as MountReport['rotation'],
     headingResolved: mount.headingResolved,
-    shiftDeg: reference ? mountShiftDeg(reference, ticks) : null,
+    shiftDeg: shift ? shift.angleDeg : reference ? lateTiltDeg(reference, ticks) : null,
+    shiftedAtS: shift ? shift.atS : null,
     reference: reference && { fromS: reference.fromS, toS: reference.toS, basis: reference.basis },
     ...(reason ? { reason } : {}),
   }
@@ -195,7 +223,7 @@ function mountReport(
  * How far gravity in the last quiet stretches lies from the reference, degrees: the median over
  * the last fifth of them (at least one), so that one bad stretch does not decide.
  */
-function mountShiftDeg(reference: Reference, ticks: MotionTicks): number | null {
+function lateTiltDeg(reference: Reference, ticks: MotionTicks): number | null {
   const quiet = quietCandidates(ticks)
   if (quiet.length === 0) return null
   const last = quiet.slice(-Math.max(1, Math.floor(quiet.length / 5)))
@@ -204,13 +232,14 @@ function mountShiftDeg(reference: Reference, ticks: MotionTicks): number | null 
 }
 
 function sessionReport(
-  holds: readonly HoldReport[],
+  allHolds: readonly HoldReport[],
   trace: Trace,
   endS: number,
   support: Support,
   limits: PlanLimits,
   measure: Omit<Parameters<typeof comparableMeasures>[0], 'spans' | 'basis'>,
 ): SessionReport {
+  const holds = allHolds.filter((hold) => hold.role === 'exercise')
   const { repetitions, basis } = groupRepetitions(holds, trace.marks, endS)
   const handsOffSpans = holds.flatMap((hold) => handsOffWithin(support, hold))
   const holdS = holds.reduce((sum, hold) => sum + hold.durationS, 0)

@@ -6,6 +6,7 @@ import type { SlowShift } from './burst.ts'
 import { holdEndTick, holdStartTick } from './edges.ts'
 import { BRIDGE_S, TICK_S, TickSum } from './motion-ticks.ts'
 import type { MotionTicks } from './motion-ticks.ts'
+import type { MountShift } from './mount-shift.ts'
 import type { Reference } from './reference.ts'
 import { DEFAULT_HOLD_SETTINGS, MOTION_WINDOW_TICKS } from './settings.ts'
 import type { HoldSettings } from './settings.ts'
@@ -40,6 +41,7 @@ const WINDOW_LEVEL_QUANTILE = 0.25
 export class HoldDetector {
   private readonly ticks: MotionTicks
   private readonly reference: Reference
+  private readonly shift: MountShift | null
   private readonly settings: HoldSettings
   /** Receives every change of a hold; the same id again when it ends or is extended. */
   emit: (hold: LiveHold) => void
@@ -70,10 +72,12 @@ export class HoldDetector {
     reference: Reference,
     emit: (hold: LiveHold) => void,
     settings: HoldSettings = DEFAULT_HOLD_SETTINGS,
+    shift: MountShift | null = null,
   ) {
     this.ticks = ticks
     this.reference = reference
     this.emit = emit
+    this.shift = shift
     this.settings = settings
     const { slowFloorMs2, slowCeilingMs2, fastFloorMs2, fastCeilingMs2 } = settings
     const slow = clamp(Math.sqrt(reference.motionVariance), slowFloorMs2, slowCeilingMs2)
@@ -120,7 +124,7 @@ export class HoldDetector {
     this.ticks.sum(from, k + 1, this.sum)
     const t = this.sum.variance() / this.slowLimit + this.sum.highPower() / this.fastLimit
     this.motion = t
-    this.tiltDeg = angleDeg(this.sum.meanRaw(), this.reference.gravity)
+    this.tiltDeg = angleDeg(this.sum.meanRaw(), this.gravityAt(k))
     const tilted = this.tiltDeg > this.settings.tiltDeg
     const quiet = t < 1 && !tilted && (this.open !== null || !this.burstInWindow(from, k))
     this.quietSince = since(quiet, this.quietSince, k)
@@ -130,6 +134,12 @@ export class HoldDetector {
     else this.maybeEnter(k)
     this.relabelTilt(k, tilted)
     this.state = this.open ? 'steady' : 'moving'
+  }
+
+  /** Up in the stance, sensor axes: another direction after the harness moved. */
+  private gravityAt(k: number): Reference['gravity'] {
+    const moved = this.shift && k * TICK_S >= this.shift.atS
+    return moved ? this.shift.reference.gravity : this.reference.gravity
   }
 
   /** Follows missing signal; true while it is lost for longer than can be bridged. */

@@ -124,6 +124,12 @@ export class MotionTicks {
     return this.sum(0, this.open, new TickSum()).meanRaw()
   }
 
+  /** Mean raw acceleration over the ticks [fromTick, toTick), sensor axes, m/s²; null when empty. */
+  meanRawOver(fromTick: number, toTick: number): [number, number, number] | null {
+    const sum = this.sum(fromTick, toTick, new TickSum())
+    return sum.count > 0 ? sum.meanRaw() : null
+  }
+
   private bridge(tS: number, x: number, y: number, z: number): void {
     if (this.lastS === Number.NEGATIVE_INFINITY || tS - this.lastS > BRIDGE_S) {
       for (const filters of [this.lowPass, this.highPass]) {

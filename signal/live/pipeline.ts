@@ -1,6 +1,8 @@
 import { HoldDetector } from '../hold/detector.ts'
 import { MotionTicks, TICK_S, TickSum } from '../hold/motion-ticks.ts'
 import { findReference, SWAY_NOW_TICKS } from '../hold/reference.ts'
+import { findMountShift } from '../hold/mount-shift.ts'
+import type { MountShift } from '../hold/mount-shift.ts'
 import type { Reference } from '../hold/reference.ts'
 import { DEFAULT_HOLD_SETTINGS, MOTION_WINDOW_TICKS } from '../hold/settings.ts'
 import type { HoldSettings } from '../hold/settings.ts'
@@ -57,6 +59,7 @@ export class LivePipeline {
   private readonly holdsById = new Map<number, LiveHold>()
   private detector: HoldDetector | null = null
   private found: Reference | null = null
+  private shift: MountShift | null = null
   private rotation: Rotation | null = null
   private nextIndex = 0
   private shownTicks = 0
@@ -180,16 +183,14 @@ export class LivePipeline {
   private lookForReference(): void {
     this.lookAgainAt = Math.max(FIRST_LOOK_TICKS, Math.ceil(this.ticks.length * RELOOK_GROWTH))
     const found = findReference(this.ticks, this.marks)
-    if (!found || (this.found && found.fromS === this.found.fromS && found.toS === this.found.toS)) return
+    const shift = found && findMountShift(this.ticks, found)
+    if (!found || (this.found && sameReference(found, this.found) && sameShift(shift, this.shift))) return
     this.found = found
+    this.shift = shift
     this.rotation = resolveMount(this.mount, found.gravity).rotation
     this.holdsById.clear()
-    this.detector = new HoldDetector(
-      this.ticks,
-      found,
-      (hold) => this.holdsById.set(hold.id, hold),
-      this.settings,
-    )
+    const keep = (hold: LiveHold) => this.holdsById.set(hold.id, hold)
+    this.detector = new HoldDetector(this.ticks, found, keep, this.settings, shift)
     this.detector.advance(this.shownTicks)
     this.sink.onReference(toLiveReference(found))
     const known = [...this.holdsById.values()]
@@ -218,6 +219,14 @@ export class LivePipeline {
     this.sink.onStrip({ fromS: firstIndex / this.rateHz, stepS: this.stripEvery / this.rateHz, ml, cc })
     this.strip = null
   }
+}
+
+function sameReference(a: Reference, b: Reference): boolean {
+  return a.fromS === b.fromS && a.toS === b.toS
+}
+
+function sameShift(a: MountShift | null, b: MountShift | null): boolean {
+  return a?.atS === b?.atS && a?.reference.gravity[0] === b?.reference.gravity[0]
 }
 
 function toLiveReference(reference: Reference): LiveReference {

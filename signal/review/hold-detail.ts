@@ -17,10 +17,10 @@ const SPECTRUM_TO_HZ = 25
 
 /** @throws {RangeError} for an index without a hold */
 export function holdDetailOf(analysis: Analysis, index: number): HoldDetailData {
-  const { report, stretches, uniform } = analysis
+  const { report, stretchesOf, uniform } = analysis
   const hold = report.holds[index]
   if (!hold) throw new RangeError(`holdDetailOf requires 0 <= index < ${report.holds.length}, got ${index}`)
-  const pieces = measurablePieces(piecesOf(stretches, uniform.rateHz, hold), uniform.rateHz)
+  const pieces = measurablePieces(piecesOf(stretchesOf(hold), uniform.rateHz, hold), uniform.rateHz)
   const { ml, cc } = joined(pieces.map((piece) => piece.lowPassed))
   const every = Math.max(1, Math.floor(uniform.rateHz / PATH_HZ))
   const psd = tremorSpectra(longestPiece(pieces)!.raw, uniform.rateHz).sum

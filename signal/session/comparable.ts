@@ -17,7 +17,7 @@ export const PIECE_S = 5
 const MIN_PIECES = 2
 
 export interface ComparableInput {
-  readonly stretches: readonly DogStretch[]
+  readonly stretchesOf: (span: Span) => readonly DogStretch[]
   readonly rateHz: number
   readonly sourceRateHz: number
   readonly tremorBand: Band
@@ -34,7 +34,7 @@ export function comparableMeasures(input: ComparableInput): ComparableReport {
   const jerk: number[] = []
   const tremor: number[] = []
   for (const span of fiveSecondSpans(input)) {
-    const [piece] = piecesOf(input.stretches, rateHz, span)
+    const [piece] = piecesOf(input.stretchesOf(span), rateHz, span)
     const measures = swayMeasures(piece.lowPassed, rateHz)
     sway.push(measures.rms.horizontal)
     pathRate.push(measures.pathRate)
@@ -62,7 +62,7 @@ export function comparableMeasures(input: ComparableInput): ComparableReport {
 function fiveSecondSpans(input: ComparableInput): Span[] {
   const spans: Span[] = []
   for (const span of input.spans) {
-    for (const piece of piecesOf(input.stretches, input.rateHz, span)) {
+    for (const piece of piecesOf(input.stretchesOf(span), input.rateHz, span)) {
       const count = Math.floor((piece.samples / input.rateHz + 1e-9) / PIECE_S)
       for (let i = 0; i < count; i++) {
         const fromS = piece.fromS + i * PIECE_S

@@ -6,7 +6,10 @@ import { lowPassStretch } from '../sway/low-pass.ts'
 import type { UniformTrace } from '../trace/trace.ts'
 import type { Span } from './support.ts'
 
-/** A gap-free stretch in dog axes: as measured, and low-passed as a whole for the sway measures. */
+/**
+ * A gap-free stretch in dog axes: as measured, and low-passed as a whole for the sway measures (its
+ * mean put back, so that the pieces of a hold on both sides of a gap share one zero).
+ */
 export interface DogStretch {
   readonly startS: number
   readonly raw: DogAxes
@@ -24,8 +27,19 @@ export interface Piece {
 export function toDogStretches(uniform: UniformTrace, rotation: Rotation): DogStretch[] {
   return uniform.stretches.map((stretch) => {
     const raw = toDogAxes(rotation, stretch.acc)
-    return { startS: stretch.startS, raw, lowPassed: lowPassStretch(raw, uniform.rateHz) }
+    const lowPassed = lowPassStretch(raw, uniform.rateHz)
+    addMean(lowPassed.ml, raw.ml)
+    addMean(lowPassed.cc, raw.cc)
+    addMean(lowPassed.dv, raw.dv)
+    return { startS: stretch.startS, raw, lowPassed }
   })
+}
+
+function addMean(into: Float64Array, of: Float64Array): void {
+  let sum = 0
+  for (let i = 0; i < of.length; i++) sum += of[i]
+  const mean = sum / of.length
+  for (let i = 0; i < into.length; i++) into[i] += mean
 }
 
 /** Cuts [fromS, toS) out of the stretches: one piece per stretch it touches, as views. */

@@ -1,5 +1,6 @@
 import { HoldDetector } from '../hold/detector.ts'
 import { MotionTicks } from '../hold/motion-ticks.ts'
+import type { MountShift } from '../hold/mount-shift.ts'
 import type { Reference } from '../hold/reference.ts'
 import type { HoldSettings } from '../hold/settings.ts'
 import type { LiveHold } from '../live/live-types.ts'
@@ -36,9 +37,10 @@ export function findHolds(
   reference: Reference,
   endS: number,
   settings?: HoldSettings,
+  shift: MountShift | null = null,
 ): FoundHold[] {
   const holds = new Map<number, LiveHold>()
-  const detector = new HoldDetector(ticks, reference, (hold) => holds.set(hold.id, hold), settings)
+  const detector = new HoldDetector(ticks, reference, (hold) => holds.set(hold.id, hold), settings, shift)
   detector.finish(endS)
   return [...holds.values()].map(({ fromS, toS, endedBy }) => ({ fromS, toS: toS!, endedBy: endedBy! }))
 }

@@ -38,6 +38,7 @@ export function holdReport(hold: FoundHold, allPieces: readonly Piece[], context
       toS: hold.toS,
       durationS,
       handsOffS: support.known ? totalS(handsOffWithin(support, hold)) : null,
+      role: 'exercise',
       endedBy: hold.endedBy,
       sway: holdSway(pieces, context),
       tremor: { bands: holdTremor(pieces, coverage, context) },

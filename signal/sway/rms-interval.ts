@@ -6,9 +6,9 @@ const MIN_BLOCKS = 3
 const SEED = 20_250_301
 
 /**
- * 95 % interval of the horizontal RMS, [low, high] in m/s², by moving-block bootstrap: blocks of
- * consecutive samples are drawn with replacement until they fill the interval, 1000 times, and the
- * 2.5 and 97.5 % points of ln RMS about its estimate are taken. Blocks keep the slow rhythm of sway,
+ * 95 % interval of the horizontal RMS, [low, high] in m/s², by circular moving-block bootstrap: blocks
+ * of consecutive samples (the end joined to the beginning, so that every sample is drawn as often as
+ * any other) are drawn with replacement until they fill the interval, 1000 times, and the 2.5 and 97.5 % points of ln RMS about its estimate are taken. Blocks keep the slow rhythm of sway,
  * which single samples would break. The generator is seeded: the same samples give the same interval.
  *
  * It says where the RMS of another stand of this length, by the same dog in the same state, may lie on
@@ -23,7 +23,7 @@ const SEED = 20_250_301
  *
  * @param ml first horizontal axis, low-passed samples of the interval, shape (n); mean removed here
  * @param cc second horizontal axis, shape (n)
- * @see Künsch 1989, Ann. Stat. 17:1217–1241; Hall, Horowitz & Jing 1995, Biometrika 82:561–574 (from memory)
+ * @see Künsch 1989, Ann. Stat. 17:1217–1241; Politis & Romano 1992 (circular blocks); Hall, Horowitz & Jing 1995, Biometrika 82:561–574 (from memory)
  */
 export function rmsInterval(ml: Float64Array, cc: Float64Array, rateHz: number): [number, number] | null {
   const n = ml.length
@@ -48,14 +48,15 @@ export function rmsInterval(ml: Float64Array, cc: Float64Array, rateHz: number):
 function resampledLogRatios(energyBefore: Float64Array, block: number, rms: number): Float64Array {
   const n = energyBefore.length - 1
   const blocks = Math.ceil(n / block)
-  const starts = n - block + 1
   const uniform = seededUniform(SEED)
   const logRatios = new Float64Array(RESAMPLES)
   for (let r = 0; r < RESAMPLES; r++) {
     let energy = 0
     for (let b = 0; b < blocks; b++) {
-      const start = Math.floor(uniform() * starts)
-      energy += energyBefore[start + block] - energyBefore[start]
+      const start = Math.floor(uniform() * n)
+      const end = start + block
+      energy += energyBefore[Math.min(end, n)] - energyBefore[start]
+      if (end > n) energy += energyBefore[end - n]
     }
     // A resample of nothing but stillness would be −∞; 1e-12 of the mean energy stands for none.
     logRatios[r] = 0.5 * Math.log(Math.max(energy / (blocks * block) / (rms * rms), 1e-12))

@@ -43,7 +43,7 @@ describe('rmsInterval', () => {
         stands.filter(({ interval: [low, high] }) => low <= truth && truth <= high).length / stands.length
       // 300 stands scatter by 1.7 %; bootstraps of few blocks run somewhat short of 95 %.
       expect(covered).toBeGreaterThan(0.84)
-      expect(covered).toBeLessThan(0.97)
+      expect(covered).toBeLessThan(0.985)
     },
   )
 
