@@ -1,0 +1,48 @@
+/**
+ * `npm test`: gets the checkout ready, then runs every test this machine can run. What cannot run is
+ * said loudly, before and after; with CI set, it is a failure.
+ * Arguments are passed on: `npm test -- tests/signal` runs those files only.
+ */
+import { spawnSync } from 'node:child_process'
+import { existsSync } from 'node:fs'
+import { prepare, root } from '../server/bootstrap.mjs'
+
+const CHROMIUM_PATHS = [
+  process.env.SWAYBOOK_CHROMIUM,
+  '/usr/bin/chromium',
+  '/usr/bin/chromium-browser',
+  '/usr/bin/google-chrome',
+  '/Applications/Chromium.app/Contents/MacOS/Chromium',
+  '/Applications/Google Chrome.app/Contents/MacOS/Google Chrome',
+]
+
+prepare({ dashboard: true })
+
+const chromium = CHROMIUM_PATHS.find((path) => path && existsSync(path))
+const scipy = spawnSync('python3', ['-c', 'import scipy.signal'], { stdio: 'ignore' }).status === 0
+const missing = []
+if (!chromium) {
+  missing.push('browser tests: no Chromium found (install it, or set SWAYBOOK_CHROMIUM to its path)')
+}
+if (!scipy) {
+  missing.push('recomputing the SciPy vectors: no python3 with scipy (the committed vectors are still checked)')
+}
+announce()
+if (missing.length > 0 && process.env.CI) {
+  console.error('With CI set nothing may be left out.')
+  process.exit(1)
+}
+
+const projects = ['node', 'dashboard', ...(chromium ? ['browser'] : [])].flatMap((name) => ['--project', name])
+const { status } = spawnSync(
+  process.execPath,
+  ['node_modules/vitest/vitest.mjs', 'run', ...projects, ...process.argv.slice(2)],
+  { cwd: root, stdio: 'inherit', env: { ...process.env, SWAYBOOK_CHROMIUM: chromium ?? '' } },
+)
+announce()
+process.exitCode = status ?? 1
+
+function announce() {
+  for (const what of missing) console.error(`\n*** NOT RUN: ${what} ***`)
+  if (missing.length > 0) console.error('')
+}
