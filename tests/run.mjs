@@ -25,7 +25,9 @@ if (!chromium) {
   missing.push('browser tests: no Chromium found (install it, or set SWAYBOOK_CHROMIUM to its path)')
 }
 if (!scipy) {
-  missing.push('recomputing the SciPy vectors: no python3 with scipy (the committed vectors are still checked)')
+  missing.push(
+    'recomputing the SciPy vectors: no python3 with scipy (the committed vectors are still checked)',
+  )
 }
 announce()
 if (missing.length > 0 && process.env.CI) {
@@ -33,7 +35,10 @@ if (missing.length > 0 && process.env.CI) {
   process.exit(1)
 }
 
-const projects = ['node', 'dashboard', ...(chromium ? ['browser'] : [])].flatMap((name) => ['--project', name])
+const projects = ['node', 'dashboard', ...(chromium ? ['browser'] : [])].flatMap((name) => [
+  '--project',
+  name,
+])
 const { status } = spawnSync(
   process.execPath,
   ['node_modules/vitest/vitest.mjs', 'run', ...projects, ...process.argv.slice(2)],
