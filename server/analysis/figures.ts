@@ -22,14 +22,16 @@ export interface SessionFigures {
 
 /** Figures of a report; medians are over holds of at least 2 s, null without any. */
 export function sessionFigures(report: Report): SessionFigures {
-  const long = report.holds.filter((hold) => hold.durationS >= MIN_FIGURE_HOLD_S)
+  // The quiet stand on the floor is measured, but it is no part of the exercise.
+  const holds = report.holds.filter((hold) => hold.role === 'exercise')
+  const long = holds.filter((hold) => hold.durationS >= MIN_FIGURE_HOLD_S)
   const tremor = long.map(tremorRmsMs2).filter((rms) => rms !== null)
   return {
     durationS: report.trace.durationS,
     rateHz: report.trace.rateHz,
     verdict: report.quality.verdict,
-    holds: report.holds.length,
-    holdS: report.holds.reduce((sum, hold) => sum + hold.durationS, 0),
+    holds: holds.length,
+    holdS: holds.reduce((sum, hold) => sum + hold.durationS, 0),
     handsOffHoldS: report.session.handsOffHoldS,
     bestHoldS: report.session.bestHoldS,
     swayMs2: long.length > 0 ? median(long.map((hold) => hold.sway.rms.horizontal)) : null,

@@ -1,9 +1,9 @@
 import { availableParallelism } from 'node:os'
-import { Worker } from 'node:worker_threads'
+import type { Worker } from 'node:worker_threads'
 import { ServerError } from '../errors.ts'
 import type { AnalysisJob, JobResult, WorkerReply } from './jobs.ts'
 import { TraceRefusedError } from './jobs.ts'
-import { threadOptions, threadUrl } from './thread.ts'
+import { startThread } from './thread.ts'
 
 /** More waiting jobs than this are refused. */
 const MAX_WAITING = 200
@@ -116,8 +116,7 @@ export class AnalysisPool {
   }
 
   #newWorker(): Worker {
-    return new Worker(threadUrl('./worker', import.meta.url), {
-      ...threadOptions(),
+    return startThread('./worker', import.meta.url, {
       resourceLimits: { maxOldGenerationSizeMb: this.#limits.analysisHeapMb },
     })
   }

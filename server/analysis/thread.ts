@@ -1,13 +1,15 @@
+import { Worker } from 'node:worker_threads'
 import type { WorkerOptions } from 'node:worker_threads'
 
 const COMPILED = import.meta.url.endsWith('.js')
 
-/** The file of a worker next to the module `from`, as source or compiled. */
-export function threadUrl(path: string, from: string): URL {
-  return new URL(`${path}${COMPILED ? '.js' : '.ts'}`, from)
-}
-
-/** From source a thread needs what the main thread got: TypeScript and the `source` condition. */
-export function threadOptions(): WorkerOptions {
-  return { execArgv: COMPILED ? [] : ['--conditions=source', '--import', 'tsx'] }
+/** Starts the module `path` (without extension, relative to `from`) in a thread, as source or compiled. */
+export function startThread(path: string, from: string, options: WorkerOptions = {}): Worker {
+  const url = new URL(`${path}${COMPILED ? '.js' : '.ts'}`, from)
+  if (COMPILED) return new Worker(url, options)
+  return new Worker(new URL('./thread-from-source.mjs', import.meta.url), {
+    ...options,
+    workerData: { module: url.href },
+    execArgv: ['--conditions=source'],
+  })
 }

@@ -1,12 +1,11 @@
 import { once } from 'node:events'
-import { Worker } from 'node:worker_threads'
 import type { Trace } from '#signal/trace/trace'
-import { threadOptions, threadUrl } from '../analysis/thread.ts'
+import { startThread } from '../analysis/thread.ts'
 import type { SimulatorRequest } from './simulator-worker.ts'
 
 /** Simulated sessions, made in a thread, one after the other. */
 export class Simulator {
-  readonly #worker = new Worker(threadUrl('./simulator-worker', import.meta.url), threadOptions())
+  readonly #worker = startThread('./simulator-worker', import.meta.url)
   readonly #closed = new AbortController()
   #turn: Promise<unknown> = Promise.resolve()
 

@@ -30,6 +30,7 @@ const Mount = Type.Object({
   rotation: Type.Tuple([Row, Row, Row]),
   headingResolved: Type.Boolean(),
   shiftDeg: Measure,
+  shiftedAtS: Measure,
   reference: Nullable(
     Type.Object({ ...Span.properties, basis: Type.Enum(['quiet-stand marks', 'quietest stretch']) }),
   ),
@@ -87,6 +88,7 @@ const Hold = Type.Object({
   ...Span.properties,
   durationS: Type.Number(),
   handsOffS: Measure,
+  role: Type.Enum(['exercise', 'quiet stand']),
   endedBy: Type.Enum(['step', 'tilt', 'signal lost', 'end of recording', 'interval']),
   sway: Sway,
   tremor: Type.Object({ bands: Type.Array(BandPower) }),
