@@ -66,33 +66,38 @@ export class AnalysisPool {
   #start(worker: Worker, task: Task): void {
     this.#busy.set(worker, task)
     const timer = setTimeout(() => {
-      this.#lose(worker, new ServerError('ANALYSIS_TOO_LONG', { seconds: this.#limits.analysisMs / 1000 }))
+      stopListening()
+      void worker.terminate()
+      end(new ServerError('ANALYSIS_TOO_LONG', { seconds: this.#limits.analysisMs / 1000 }))
     }, this.#limits.analysisMs)
-    const free = () => {
-      clearTimeout(timer)
-      worker.removeAllListeners()
-      this.#busy.delete(worker)
-    }
-    worker.once('message', (reply: WorkerReply) => {
-      free()
+    const replied = (reply: WorkerReply) => {
+      stopListening()
       // An idle worker must not keep a finished program alive.
       worker.unref()
-      worker.on('error', () => this.#idle.splice(this.#idle.indexOf(worker), 1))
       this.#idle.push(worker)
+      this.#busy.delete(worker)
       this.#settle(task, reply)
       this.#startNext()
-    })
-    worker.once('error', (error: Error & { code?: string }) => {
-      free()
-      const tooBig = error.code === 'ERR_WORKER_OUT_OF_MEMORY'
-      task.reject(tooBig ? new ServerError('ANALYSIS_TOO_BIG') : error)
+    }
+    const failed = (error: Error & { code?: string }) => {
+      stopListening()
+      end(error.code === 'ERR_WORKER_OUT_OF_MEMORY' ? new ServerError('ANALYSIS_TOO_BIG') : error)
+    }
+    const ended = () => {
+      stopListening()
+      end(new ServerError('ANALYSIS_BUSY'))
+    }
+    const end = (error: Error) => {
+      this.#busy.delete(worker)
+      task.reject(error)
       this.#startNext()
-    })
-    worker.once('exit', () => {
-      free()
-      task.reject(new ServerError('ANALYSIS_BUSY'))
-      this.#startNext()
-    })
+    }
+    // Not removeAllListeners: the worker's own bookkeeping listens on it too.
+    const stopListening = () => {
+      clearTimeout(timer)
+      worker.off('message', replied).off('error', failed).off('exit', ended)
+    }
+    worker.on('message', replied).on('error', failed).on('exit', ended)
     worker.ref()
     worker.postMessage(task.job)
   }
@@ -106,18 +111,16 @@ export class AnalysisPool {
     task.reject(refused ? new TraceRefusedError(error) : crash)
   }
 
-  #lose(worker: Worker, error: ServerError): void {
-    const task = this.#busy.get(worker)
-    worker.removeAllListeners()
-    this.#busy.delete(worker)
-    void worker.terminate()
-    task?.reject(error)
-    this.#startNext()
-  }
-
   #newWorker(): Worker {
-    return startThread('./worker', import.meta.url, {
+    const worker = startThread('./worker', import.meta.url, {
       resourceLimits: { maxOldGenerationSizeMb: this.#limits.analysisHeapMb },
     })
+    // One that ends while idle is not used again; a busy one tells its task.
+    worker.on('error', () => undefined)
+    worker.on('exit', () => {
+      const at = this.#idle.indexOf(worker)
+      if (at >= 0) this.#idle.splice(at, 1)
+    })
+    return worker
   }
 }

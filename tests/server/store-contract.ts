@@ -1,0 +1,184 @@
+import { beforeEach, describe, expect, it } from 'vitest'
+import { DuplicateContentError } from '#server/store/records'
+import type { Store } from '#server/store/store'
+import { StreamGapError, StreamMissingError } from '#server/store/time-series'
+import type { SampleBlock, SampleColumns, StreamRecord } from '#server/store/time-series'
+
+const SESSION = {
+  id: 'session-1',
+  dogId: 'dog-1',
+  sensor: 'phone',
+  fileName: null,
+  contentHash: null,
+  setUp: null,
+  state: 'recording' as const,
+  startedAtUs: null,
+}
+
+const STREAM: StreamRecord = {
+  id: 'stream-1',
+  sessionId: 'session-1',
+  kind: 'live',
+  columns: ['ax', 'ay', 'az'],
+  rateHz: 100,
+  startedAtUs: 1_000_000,
+  resolutionMs2: 0.005,
+  source: null,
+}
+
+/** What every store must do. `open` gives an empty store; the suite closes nothing. */
+export function storeContract(open: () => Promise<Store>): void {
+  let store: Store
+  beforeEach(async () => {
+    store = await open()
+    await store.records.addDog({ id: 'dog-1', name: 'Juniper' })
+    await store.records.addSession(SESSION)
+    await store.series.addStream(STREAM)
+  })
+
+  describe('time series', () => {
+    const append = (firstIndex: number, count: number) =>
+      store.series.appendSamples(STREAM.id, firstIndex, ramp(firstIndex, count))
+
+    it('gives back what was appended, in order and in type', async () => {
+      await append(0, 10)
+      await append(10, 7)
+      const blocks = await collected(store, 0, 17)
+      expect(blocks.every((block) => block.values[0] instanceof Float32Array)).toBe(true)
+      expect(column(blocks, 2)).toEqual(Array.from({ length: 17 }, (_, i) => Math.fround(i / 3 + 2)))
+    })
+
+    it('keeps float64 values bit for bit, the odd ones included', async () => {
+      const odd = [Math.PI, -0, 5e-324, 1.7976931348623157e308, 0.1 + 0.2, 1e-300]
+      const values = [0, 1, 2].map((shift) => Float64Array.from(odd, (_, i) => odd[(i + shift) % 6]))
+      await store.series.appendSamples(STREAM.id, 0, { dtype: 'float64', values })
+      const [block] = await collected(store, 0, 6)
+      for (const c of [0, 1, 2]) {
+        expect(Buffer.from(block.values[c].slice().buffer)).toEqual(Buffer.from(values[c].buffer))
+      }
+    })
+
+    it('ignores what it has: the same append twice and an overlapping one change nothing twice', async () => {
+      expect(await append(0, 10)).toBe(10)
+      expect(await append(0, 10)).toBe(10)
+      expect(await append(5, 10)).toBe(15)
+      expect(column(await collected(store, 0, 100), 0)).toHaveLength(15)
+    })
+
+    it('refuses a gap, names the missing index and stores nothing of it', async () => {
+      await append(0, 10)
+      await expect(append(11, 5)).rejects.toThrow(StreamGapError)
+      await expect(append(11, 5)).rejects.toMatchObject({ missingIndex: 10 })
+      expect((await store.series.state(STREAM.id)).nextIndex).toBe(10)
+    })
+
+    it('stores other streams although one append in the same batch is refused', async () => {
+      const results = await Promise.allSettled([append(5, 5), append(0, 10), append(10, 10)])
+      expect(results.map(({ status }) => status)).toEqual(['rejected', 'fulfilled', 'fulfilled'])
+      expect(column(await collected(store, 0, 20), 0)).toHaveLength(20)
+    })
+
+    it('keeps lost ranges apart from samples and counts both in the next index', async () => {
+      await append(0, 10)
+      expect(await store.series.appendLost(STREAM.id, 10, 5)).toBe(15)
+      expect(await append(15, 5)).toBe(20)
+      expect(await store.series.lostRanges(STREAM.id)).toEqual([{ firstIndex: 10, count: 5 }])
+      expect(column(await collected(store, 0, 20), 0)).toHaveLength(15)
+    })
+
+    it('cuts blocks to the half-open range that was asked for', async () => {
+      await append(0, 10)
+      await append(10, 10)
+      const blocks = await collected(store, 7, 12)
+      expect(blocks.map(({ firstIndex, count }) => [firstIndex, count])).toEqual([
+        [7, 3],
+        [10, 2],
+      ])
+    })
+
+    it('holds long appends whole', async () => {
+      await append(0, 20_001)
+      expect(column(await collected(store, 19_990, 20_001), 0)).toEqual(
+        Array.from({ length: 11 }, (_, i) => Math.fround((19_990 + i) / 3)),
+      )
+    })
+
+    it('refuses samples of a stream it does not know', async () => {
+      await expect(store.series.appendSamples('other', 0, ramp(0, 3))).rejects.toThrow(StreamMissingError)
+    })
+
+    it('leaves a stream that is opened again as it is', async () => {
+      await append(0, 10)
+      await store.series.addStream({ ...STREAM, rateHz: 50 })
+      expect(await store.series.streamOfSession(SESSION.id)).toEqual(STREAM)
+      expect(await store.series.state(STREAM.id)).toEqual({ nextIndex: 10, complete: false })
+    })
+  })
+
+  describe('records', () => {
+    it('refuses the same content twice for a dog and names the session that has it', async () => {
+      const upload = { ...SESSION, contentHash: 'abc' }
+      await store.records.addSession({ ...upload, id: 'session-2' })
+      const again = store.records.addSession({ ...upload, id: 'session-3' })
+      await expect(again).rejects.toThrow(DuplicateContentError)
+      await expect(again).rejects.toMatchObject({ sessionId: 'session-2' })
+    })
+
+    it('takes a mark once by its id and gives marks in order of time', async () => {
+      const late = { id: 'm1', atS: 9, kind: 'note' as const, note: 'sat down' }
+      const early = { id: 'm2', atS: 2, kind: 'support-off' as const, note: null }
+      expect(await store.records.addMark(SESSION.id, late)).toBe(true)
+      expect(await store.records.addMark(SESSION.id, early)).toBe(true)
+      expect(await store.records.addMark(SESSION.id, { ...late, atS: 1 })).toBe(false)
+      expect(await store.records.marks(SESSION.id)).toEqual([early, late])
+      expect(await store.records.deleteMark(SESSION.id, 'm1')).toBe(true)
+      expect(await store.records.deleteMark(SESSION.id, 'm1')).toBe(false)
+    })
+
+    it('lists sessions newest first and pages without a gap or a repeat', async () => {
+      for (let i = 2; i <= 9; i++) {
+        // Two sessions share each start: the order must hold among equals too.
+        const startedAtUs = 1_000_000 * Math.floor(i / 2)
+        await store.records.addSession({ ...SESSION, id: `session-${i}`, startedAtUs })
+      }
+      const all = await store.records.sessions({ limit: 100 })
+      const paged: string[] = []
+      let cursor: string | undefined
+      do {
+        const page = await store.records.sessions({ dogId: 'dog-1', limit: 2, cursor })
+        paged.push(...page.sessions.map(({ id }) => id))
+        cursor = page.next ?? undefined
+      } while (cursor !== undefined)
+      expect(paged).toEqual(all.sessions.map(({ id }) => id))
+      expect(paged).toHaveLength(9)
+      expect(paged.slice(0, 3)).toEqual(['session-1', 'session-9', 'session-8'])
+    })
+
+    it('deletes a dog with everything recorded of it', async () => {
+      await store.series.appendSamples(STREAM.id, 0, ramp(0, 10))
+      await store.records.addMark(SESSION.id, { id: 'm1', atS: 1, kind: 'note', note: null })
+      expect(await store.records.deleteDog('dog-1')).toBe(true)
+      expect(await store.records.deleteDog('dog-1')).toBe(false)
+      expect(await store.records.session(SESSION.id)).toBeNull()
+      expect(await store.series.stream(STREAM.id)).toBeNull()
+      expect(await store.records.marks(SESSION.id)).toEqual([])
+    })
+  })
+
+  async function collected(from: Store, fromIndex: number, toIndex: number): Promise<SampleBlock[]> {
+    const blocks: SampleBlock[] = []
+    for await (const block of from.series.readSamples(STREAM.id, fromIndex, toIndex)) blocks.push(block)
+    return blocks
+  }
+}
+
+function ramp(firstIndex: number, count: number): SampleColumns {
+  const values = [0, 1, 2].map((axis) =>
+    Float32Array.from({ length: count }, (_, i) => (firstIndex + i) / 3 + axis),
+  )
+  return { dtype: 'float32', values }
+}
+
+function column(blocks: readonly SampleBlock[], c: number): number[] {
+  return blocks.flatMap((block) => [...block.values[c]])
+}
