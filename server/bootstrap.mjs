@@ -5,7 +5,7 @@
  */
 import { spawnSync } from 'node:child_process'
 import { createHash } from 'node:crypto'
-import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
@@ -61,10 +61,6 @@ function build(part, sources, lock, args) {
   const wanted = fingerprint(sources, lock)
   if (existsSync(stampFile) && readFileSync(stampFile, 'utf8') === wanted) return
   say(`Building the ${part} …`)
-  if (part === 'server') {
-    rmSync(join(root, 'dist', 'signal'), { recursive: true, force: true })
-    rmSync(join(root, 'dist', 'server'), { recursive: true, force: true })
-  }
   run(process.execPath, args, `The ${part} could not be built`)
   mkdirSync(join(root, 'dist'), { recursive: true })
   writeFileSync(stampFile, wanted)

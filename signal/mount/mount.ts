@@ -31,7 +31,7 @@ export function resolveMount(option: MountOption, gravity: readonly number[]): M
       headingResolved: false,
       reason:
         'heading unresolved: gravity shows which way is up but not which way the dog faces; ' +
-        'state the mount (for example --mount x=cranial,y=left,z=dorsal) to separate ML from CC',
+        'state how the sensor sits (for example x=cranial,y=left,z=dorsal) to tell ML from CC',
     }
   }
   const nominal = rotate(option.declared, gravity)
