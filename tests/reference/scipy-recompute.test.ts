@@ -5,8 +5,16 @@ import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { readVectors } from './vectors.ts'
+import { WHOLE_REPORT_TRACES } from './whole-report-traces.ts'
 
-const FILES = ['scipy_filters', 'scipy_spectra', 'scipy_sway', 'scipy_tremor', 'scipy_trend']
+const FILES = [
+  'scipy_filters',
+  'scipy_spectra',
+  'scipy_sway',
+  'scipy_tremor',
+  'scipy_trend',
+  ...WHOLE_REPORT_TRACES.map((name) => `whole-report/${name}`),
+]
 const script = fileURLToPath(new URL('./scripts/make_vectors.py', import.meta.url))
 
 const probe = spawnSync('python3', ['-c', 'import numpy, scipy; print(scipy.__version__)'], {
@@ -62,5 +70,11 @@ describe.skipIf(!present && !mustRun)('committed SciPy vectors', () => {
       delete made[version]
     }
     compare(made, committed, name)
+  })
+
+  it.each(WHOLE_REPORT_TRACES)('stand for the same test trace when it is made again: %s', (name) => {
+    const file = `whole-report/${name}.csv`
+    const committed = readFileSync(new URL(`./vectors/${file}`, import.meta.url), 'utf8')
+    expect(readFileSync(join(folder, file), 'utf8') === committed, file).toBe(true)
   })
 })

@@ -1,4 +1,4 @@
-"""Writes scipy_*.json into the folder named on the command line (default: ../vectors).
+"""Writes scipy_*.json and whole-report/ into the folder named on the command line (default: ../vectors).
 
 python3 make_vectors.py [FOLDER]
 """
@@ -15,6 +15,7 @@ import spectra
 import sway
 import tremor
 import trend
+import whole_report
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 
@@ -26,6 +27,7 @@ def main():
         with open(os.path.join(folder, f"scipy_{module.__name__}.json"), "w", encoding="utf-8") as file:
             json.dump(made, file, default=float)
             file.write("\n")
+    whole_report.make(os.path.join(folder, "whole-report"))
 
 
 if __name__ == "__main__":
