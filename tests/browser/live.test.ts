@@ -1,0 +1,76 @@
+import type { Browser, Page } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { fitsWidth, keepPicture, launchChromium, openPage, WIDTHS } from '../helpers/browser.ts'
+import { startServer } from '../helpers/running-server.ts'
+import type { RunningServer } from '../helpers/running-server.ts'
+
+let server: RunningServer
+let browser: Browser
+
+beforeAll(async () => {
+  server = await startServer()
+  browser = await launchChromium()
+})
+afterAll(async () => {
+  await browser?.close()
+  expect(await server?.stop()).toBe(0)
+})
+
+const stateWord = (page: Page) => page.locator('.word')
+
+describe.each(WIDTHS)('a live session at %i px', (width) => {
+  it('streams from one browser to the store and to the hold view of two', async () => {
+    const other = width === 1280 ? 390 : 1280
+    const handler = await openPage(browser, width)
+    const therapist = await openPage(browser, other)
+    const created = await handler.page.request.post(`${server.url}/api/dogs`, {
+      data: { name: `Teasel ${width}` },
+    })
+    const { id: dogId } = (await created.json()) as { id: string }
+
+    await handler.page.goto(`${server.url}/dogs/${dogId}/record`)
+    await handler.page.getByLabel('Exercise').fill('stand on foam pad')
+    await handler.page.getByLabel('Surface').fill('foam pad')
+    await handler.page.locator('form button.main').click()
+    await handler.page.getByRole('link', { name: 'Go to the hold view now' }).click()
+    await handler.page.waitForURL(/\/live\//)
+    const sessionId = new URL(handler.page.url()).pathname.split('/').at(-1)!
+    await therapist.page.goto(`${server.url}/live/${sessionId}`)
+
+    // The simulated dog stands quietly first: both screens must come to say so, from the same samples.
+    for (const { page } of [handler, therapist]) {
+      await stateWord(page).filter({ hasText: 'steady' }).waitFor({ timeout: 30_000 })
+    }
+    await keepPicture(handler.page, `hold-view-${width}`)
+    expect(await fitsWidth(handler.page)).toBe(true)
+    const [mine, theirs] = await Promise.all([handler, therapist].map(({ page }) => holdClock(page)))
+    expect(Math.abs(mine - theirs)).toBeLessThanOrEqual(2)
+
+    // A mark set on one screen is seen on the other.
+    const support = (page: Page) =>
+      page
+        .locator('button')
+        .filter({ hasText: /Hands (on|off)/ })
+        .first()
+    const before = await support(handler.page).innerText()
+    await support(therapist.page).click()
+    await expect.poll(() => support(handler.page).innerText(), { timeout: 10_000 }).not.toBe(before)
+
+    await handler.page.getByRole('button', { name: 'Finish the session' }).click()
+    await handler.page.waitForURL(new RegExp(`/sessions/${sessionId}`), { timeout: 30_000 })
+    await handler.page.getByRole('heading', { name: 'Holds', exact: true }).waitFor({ timeout: 30_000 })
+    const stored = await handler.page.request.get(`${server.url}/api/sessions/${sessionId}`)
+    expect(await stored.json()).toMatchObject({ state: 'finished', sensor: 'simulated harness' })
+    const trace = await (
+      await handler.page.request.get(`${server.url}/api/sessions/${sessionId}/trace.csv`)
+    ).text()
+    expect(trace.split('\n').length).toBeGreaterThan(500)
+    expect([...handler.complaints, ...therapist.complaints]).toEqual([])
+    await handler.page.context().close()
+    await therapist.page.context().close()
+  })
+})
+
+async function holdClock(page: Page): Promise<number> {
+  return Number.parseFloat(await page.getByLabel('Hold clock').innerText())
+}

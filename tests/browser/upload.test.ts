@@ -1,0 +1,104 @@
+import { readFile } from 'node:fs/promises'
+import { fileURLToPath } from 'node:url'
+import type { Browser, Page } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import type { Report } from '#signal/report-types'
+import { fitsWidth, keepPicture, launchChromium, openPage, WIDTHS } from '../helpers/browser.ts'
+import { startServer } from '../helpers/running-server.ts'
+import type { RunningServer } from '../helpers/running-server.ts'
+
+const samples = fileURLToPath(new URL('../../sample-traces/', import.meta.url))
+
+let server: RunningServer
+let browser: Browser
+
+beforeAll(async () => {
+  server = await startServer()
+  browser = await launchChromium()
+})
+afterAll(async () => {
+  await browser?.close()
+  expect(await server?.stop()).toBe(0)
+})
+
+/** Drops files on the page as a person does: a DataTransfer with real File objects. */
+async function dropFiles(page: Page, names: readonly string[]): Promise<void> {
+  const files = await Promise.all(
+    names.map(async (name) => ({
+      name: name.split('/').at(-1)!,
+      text: await readFile(samples + name, 'utf8'),
+    })),
+  )
+  const transfer = await page.evaluateHandle((list) => {
+    const data = new DataTransfer()
+    for (const { name, text } of list) data.items.add(new File([text], name, { type: 'text/csv' }))
+    return data
+  }, files)
+  await page
+    .getByRole('group')
+    .filter({ hasText: 'Drop trace files here' })
+    .dispatchEvent('drop', { dataTransfer: transfer })
+}
+
+async function setUpDog(page: Page, name: string): Promise<void> {
+  await page.goto(server.url)
+  const another = page.getByRole('button', { name: 'Set up another dog' })
+  await page.getByRole('heading', { level: 1 }).waitFor()
+  if (await another.isVisible()) await another.click()
+  await page.getByLabel('Name').fill(name)
+  await page.getByRole('button', { name: 'Set up this dog' }).click()
+  await page.getByRole('heading', { level: 1, name }).waitFor()
+}
+
+describe.each(WIDTHS)('adding traces at %i px', (width) => {
+  it('a dropped trace is parsed, stored and seen with its holds; a bad one says why beside it', async () => {
+    const { page, complaints } = await openPage(browser, width)
+    await setUpDog(page, `Bramble ${width}`)
+    await page.getByRole('link', { name: 'Add traces' }).first().click()
+    await page.getByLabel('Exercise').fill('stand on foam pad')
+    await page.getByLabel('Surface').fill('foam pad')
+    await dropFiles(page, ['foam-hands-off.csv', 'bad/text-in-cell.csv'])
+
+    const bad = page.getByRole('listitem').filter({ hasText: 'text-in-cell.csv' })
+    await bad.getByRole('alert').waitFor()
+    expect(await bad.innerText()).toMatch(/line \d+/)
+    const good = page.getByRole('listitem').filter({ hasText: 'foam-hands-off.csv' })
+    await good.getByRole('link', { name: 'See the session' }).waitFor()
+    await keepPicture(page, `add-traces-${width}`)
+    expect(await fitsWidth(page)).toBe(true)
+    await good.getByRole('link', { name: 'See the session' }).click()
+
+    await page.getByRole('heading', { name: 'Holds', exact: true }).waitFor()
+    const rows = page.getByRole('table').filter({ hasText: 'Ended by' }).locator('tbody tr')
+    const report = (await (await page.request.get(`${apiOf(page)}/report`)).json()) as Report
+    expect(report.holds.length).toBeGreaterThanOrEqual(4)
+    expect(await rows.count()).toBe(report.holds.length)
+    expect(await page.locator('main canvas').count()).toBeGreaterThanOrEqual(1)
+    expect(await page.locator('svg ellipse').count()).toBe(1)
+    await keepPicture(page, `session-${width}`)
+    expect(await fitsWidth(page)).toBe(true)
+    // The refused trace is an answer of 422, which the browser writes to the console itself.
+    expect(complaints.filter((text) => !text.includes('422'))).toEqual([])
+    await page.context().close()
+  })
+
+  it('the same trace again leads to its session instead of a second one', async () => {
+    const { page } = await openPage(browser, width)
+    await setUpDog(page, `Sorrel ${width}`)
+    await page.getByRole('link', { name: 'Add traces' }).first().click()
+    await dropFiles(page, ['quiet-stand.csv'])
+    const first = page.getByRole('listitem').filter({ hasText: 'quiet-stand.csv' })
+    await first.getByRole('link', { name: 'See the session' }).waitFor()
+    await dropFiles(page, ['quiet-stand.csv'])
+    const again = page.getByText('This trace is already stored.')
+    await again.waitFor()
+    const target = await first.first().getByRole('link').first().getAttribute('href')
+    expect(await again.getByRole('link').getAttribute('href')).toBe(target)
+    await page.context().close()
+  })
+})
+
+/** The API address of the session a page shows. */
+function apiOf(page: Page): string {
+  return `${server.url}/api/sessions/${new URL(page.url()).pathname.split('/').at(-1)}`
+}

@@ -1,0 +1,54 @@
+import { mkdir } from 'node:fs/promises'
+import { fileURLToPath } from 'node:url'
+import { chromium } from 'playwright-core'
+import type { Browser, Page } from 'playwright-core'
+
+export const WIDTHS = [1280, 390] as const
+
+const FLAGS = [
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+]
+
+/** The machine's Chromium, headless. */
+export function launchChromium(): Promise<Browser> {
+  return chromium.launch({
+    executablePath: process.env.SWAYBOOK_CHROMIUM || '/usr/bin/chromium',
+    args: FLAGS,
+  })
+}
+
+/** A page of the given width in a context of its own, with everything its console complained about. */
+export async function openPage(
+  browser: Browser,
+  width: number,
+): Promise<{ page: Page; complaints: string[] }> {
+  const context = await browser.newContext({
+    viewport: { width, height: width < 600 ? 844 : 800 },
+    locale: 'en-GB',
+  })
+  const page = await context.newPage()
+  const complaints: string[] = []
+  page.on('console', (message) => {
+    if (message.type() === 'error' || message.type() === 'warning') complaints.push(message.text())
+  })
+  page.on('pageerror', (error) => complaints.push(error.message))
+  return { page, complaints }
+}
+
+/** Keeps a picture for people to look at; tests/browser/screenshots is not committed. */
+export async function keepPicture(page: Page, name: string): Promise<void> {
+  const folder = fileURLToPath(new URL('../browser/screenshots/', import.meta.url))
+  await mkdir(folder, { recursive: true })
+  await page.screenshot({ path: `${folder}${name}.png`, fullPage: true })
+}
+
+/** True when nothing sticks out to the right: the page must not scroll sideways. */
+export function fitsWidth(page: Page): Promise<boolean> {
+  return page.evaluate(() => document.documentElement.scrollWidth <= window.innerWidth)
+}
