@@ -78,8 +78,8 @@ function parsed(args: readonly string[]) {
 
 function rate(text: string): number {
   const value = Number(text)
-  if (!(value >= 10 && value <= 4000)) {
-    throw new UsageError(`--rate must be a number of samples per second from 10 to 4000, got "${text}"`)
+  if (!(value >= 10 && value <= 2000)) {
+    throw new UsageError(`--rate must be a number of samples per second from 10 to 2000, got "${text}"`)
   }
   return value
 }
@@ -104,6 +104,7 @@ function usage<T>(read: () => T): T {
   try {
     return read()
   } catch (error) {
-    throw new UsageError((error as Error).message, { cause: error })
+    // Node's own messages on arguments run over several lines.
+    throw new UsageError((error as Error).message.replace(/\s*\n\s*/g, ' '), { cause: error })
   }
 }
