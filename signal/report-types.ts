@@ -132,6 +132,7 @@ export interface RepetitionReport {
   handsOffS: number | null
   /** Horizontal RMS over all holds of the repetition, m/s²; null when it holds no hold. */
   swayRms: number | null
+  reason?: string
 }
 
 /**

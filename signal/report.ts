@@ -247,6 +247,12 @@ function sessionReport(
   const longest = support.known
     ? handsOffSpans.map((span) => span.toS - span.fromS)
     : holds.map((hold) => hold.durationS)
+  const reasons: string[] = []
+  if (!support.known) {
+    reasons.push('nobody marked hands on or off: hands-off time is unknown, the best hold counts any hold')
+  }
+  if (holds.length === 0) reasons.push('no hold of the exercise was found')
+  else if (longest.length === 0) reasons.push('no hold of the exercise was hands-off')
   return {
     handsOffHoldS: support.known ? handsOffS : null,
     bestHoldS: longest.length > 0 ? Math.max(...longest) : null,
@@ -260,11 +266,7 @@ function sessionReport(
       basis: support.known ? 'hands-off hold time' : 'all hold time',
     }),
     planWarnings: planWarnings(endS, holds, repetitions, limits),
-    ...(support.known
-      ? {}
-      : {
-          reason: 'nobody marked hands on or off: hands-off time is unknown, the best hold counts any hold',
-        }),
+    ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
   }
 }
 

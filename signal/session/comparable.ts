@@ -33,6 +33,7 @@ export function comparableMeasures(input: ComparableInput): ComparableReport {
   const pathRate: number[] = []
   const jerk: number[] = []
   const tremor: number[] = []
+  let noTremor: string | undefined
   for (const span of fiveSecondSpans(input)) {
     const [piece] = piecesOf(input.stretchesOf(span), rateHz, span)
     const measures = swayMeasures(piece.lowPassed, rateHz)
@@ -43,7 +44,12 @@ export function comparableMeasures(input: ComparableInput): ComparableReport {
       headingResolved: false,
     })
     if (band.rms !== null) tremor.push(band.rms)
+    else noTremor = `no tremor figure: ${band.reason}`
   }
+  const reasons = [
+    ...(sway.length < MIN_PIECES ? [`${sway.length} gap-free pieces of 5 s; two are needed`] : []),
+    ...(noTremor === undefined ? [] : [noTremor]),
+  ]
   const middle = (values: number[]) => (values.length > 0 ? median(values) : null)
   return {
     pieceS: PIECE_S,
@@ -54,7 +60,7 @@ export function comparableMeasures(input: ComparableInput): ComparableReport {
     jerk: middle(jerk),
     tremorRms: middle(tremor),
     weak: sway.length < MIN_PIECES,
-    ...(sway.length < MIN_PIECES ? { reason: `${sway.length} gap-free pieces of 5 s; two are needed` } : {}),
+    ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
   }
 }
 

@@ -69,6 +69,6 @@ function repetition(span: Span, holds: readonly HoldReport[]): RepetitionReport 
     toS: span.toS,
     holdS,
     handsOffS: handsOff.includes(null) ? null : handsOff.reduce<number>((sum, s) => sum + s!, 0),
-    swayRms: holdS > 0 ? Math.sqrt(squares / holdS) : null,
+    ...(holdS > 0 ? { swayRms: Math.sqrt(squares / holdS) } : { swayRms: null, reason: 'no hold in it' }),
   }
 }
