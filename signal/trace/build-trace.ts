@@ -28,6 +28,7 @@ export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
   notes.push(...layout.notes)
   const samples = readSamples(table, layout)
   if (samples.at.length === 0) throw tooShort('there is no sample in the file')
+  requireSamples(samples.at.length)
   noteUnused(samples, notes)
   const timing = readTiming(table, layout, samples, options, notes)
 
@@ -41,8 +42,7 @@ export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
   const originS = timing.tS[rows[0]]
   const t = new Float64Array(rows.length)
   for (let i = 0; i < rows.length; i++) t[i] = timing.tS[rows[i]] - originS
-  if (rows.length < MIN_SAMPLES)
-    throw tooShort(`${rows.length} samples are too few (at least ${MIN_SAMPLES})`)
+  requireSamples(rows.length)
   const durationS = t[t.length - 1]
   if (!Number.isFinite(durationS)) throw tooLarge(durationS, placeOf(rows[rows.length - 1]))
   if (durationS < MIN_DURATION_S) {
@@ -210,6 +210,11 @@ function pick(
     return taken
   }
   return { x: take(x), y: take(y), z: take(z) }
+}
+
+function requireSamples(count: number): void {
+  if (count >= MIN_SAMPLES) return
+  throw tooShort(`${count} ${count === 1 ? 'sample is' : 'samples are'} too few (at least ${MIN_SAMPLES})`)
 }
 
 function tooShort(what: string): TraceError {
