@@ -35,13 +35,14 @@ export async function buildApp(config: Config) {
   app.setSerializerCompiler(() => (data) => JSON.stringify(data))
 
   await app.register(problems)
+  // Before the guards: a refused upgrade is closed only when the plugin has seen it.
+  await app.register(sockets, { config })
   await app.register(securityHeaders)
   await app.register(hostGuard, { config })
   await app.register(rateLimit, { config })
   await app.register(openapi)
   await app.register(store, { config })
   await app.register(live, { config })
-  await app.register(sockets, { config })
 
   await app.register(healthRoutes)
   await app.register(dogRoutes)

@@ -1,12 +1,14 @@
 import type { RawData } from 'ws'
-import type { Static, TSchema } from 'typebox'
+import type { Static, TLiteral, TObject, TUnion } from 'typebox'
 import { Compile } from 'typebox/compile'
 import type { ErrorMessage } from '#protocol/messages'
 import { ERRORS, ServerError } from '../errors.ts'
 
-/** Reads the text messages of one schema. */
-export function messageReader<T extends TSchema>(schema: T): (data: RawData) => Static<T> {
-  const check = Compile(schema)
+type TMessage = TObject<{ type: TLiteral<string> }>
+
+/** Reads text messages that are one of several kinds, told apart by their `type`. */
+export function messageReader<T extends TMessage>(schema: TUnion<T[]>): (data: RawData) => Static<T> {
+  const checks = new Map(schema.anyOf.map((kind) => [kind.properties.type.const, Compile(kind)]))
   return (data) => {
     let message: unknown
     try {
@@ -14,8 +16,16 @@ export function messageReader<T extends TSchema>(schema: T): (data: RawData) => 
     } catch (cause) {
       throw new ServerError('MESSAGE_UNREADABLE', {}, { cause })
     }
-    if (check.Check(message)) return message
-    throw new ServerError('MESSAGE_INVALID', { reason: whyNot(message, check.Errors(message)) })
+    const type = (message as { type?: unknown } | null)?.type
+    const check = checks.get(String(type))
+    if (!check) {
+      const known = [...checks.keys()].join(', ')
+      throw new ServerError('MESSAGE_INVALID', { reason: `The type must be one of ${known}.` })
+    }
+    if (check.Check(message)) return message as Static<T>
+    const [{ instancePath, message: problem }] = check.Errors(message)
+    const where = `${type}${instancePath.replaceAll('/', '.')}`
+    throw new ServerError('MESSAGE_INVALID', { reason: `${where} ${problem}.` })
   }
 }
 
@@ -31,11 +41,4 @@ export function closeWith(
 ): void {
   socket.send(JSON.stringify(errorMessage(error, true)))
   socket.close(ERRORS[error.code].status, ERRORS[error.code].title)
-}
-
-function whyNot(message: unknown, errors: { instancePath: string; message: string }[]): string {
-  const type = (message as { type?: unknown } | null)?.type
-  const first = errors.find((error) => error.instancePath !== '' && error.instancePath !== '/type')
-  const where = first ? ` ${first.instancePath.slice(1)} ${first.message}` : ''
-  return `The message of type ${JSON.stringify(type) ?? 'nothing'} is not one of this protocol.${where}`
 }

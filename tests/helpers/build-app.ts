@@ -48,13 +48,20 @@ export async function temporaryDir(): Promise<string> {
   return dir
 }
 
+/** `app.inject` with the Host the app answers to. */
+export function call(
+  app: App,
+  options: { method?: 'GET' | 'POST' | 'PATCH' | 'DELETE'; url: string; payload?: object },
+) {
+  const address = app.server.address() as AddressInfo | null
+  return app.inject({ ...options, headers: { host: `localhost:${address?.port ?? 80}` } })
+}
+
 export async function addDog(app: App, name = 'Juniper'): Promise<string> {
-  const response = await app.inject({ method: 'POST', url: '/api/dogs', payload: { name } })
-  return response.json<{ id: string }>().id
+  return (await call(app, { method: 'POST', url: '/api/dogs', payload: { name } })).json<{ id: string }>().id
 }
 
 export async function addLiveSession(app: App, dogId?: string): Promise<string> {
   const payload = { dogId: dogId ?? (await addDog(app)), sensor: 'simulated harness' }
-  const response = await app.inject({ method: 'POST', url: '/api/sessions', payload })
-  return response.json<{ id: string }>().id
+  return (await call(app, { method: 'POST', url: '/api/sessions', payload })).json<{ id: string }>().id
 }

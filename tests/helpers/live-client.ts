@@ -58,7 +58,9 @@ export class LiveClient<Received extends Message = Message> {
       this.#waiting.add(check)
       check()
       void this.closed.then(({ code }) => {
-        reject(new Error(`closed with ${code} before ${type}; got ${JSON.stringify(this.received.slice(-3))}`))
+        reject(
+          new Error(`closed with ${code} before ${type}; got ${JSON.stringify(this.received.slice(-3))}`),
+        )
       })
     })
   }

@@ -29,9 +29,7 @@ describe('Cursor', () => {
     cursor.confirm(20)
     cursor.confirm(10)
     expect(cursor.durableIndex).toBe(20)
-    expect(() => cursor.confirm(31)).toThrow(
-      'confirm requires index <= 30 (received), got 31',
-    )
+    expect(() => cursor.confirm(31)).toThrow('confirm requires index <= 30 (received), got 31')
   })
 
   it('takes every sample exactly once, however frames are cut, repeated and reordered', () => {

@@ -39,7 +39,7 @@ describe('SQLite store', () => {
     await store.series.appendSamples('s', 0, threeColumns(20))
     await store.series.appendSamples('s', 20, threeColumns(20))
     const file = new Sqlite(join(dir, 'swaybook.sqlite'))
-    file.prepare("update sample_blocks set columns = zeroblob(length(columns)) where first_index = 20").run()
+    file.prepare('update sample_blocks set columns = zeroblob(length(columns)) where first_index = 20').run()
     file.close()
     const reading = (async () => {
       for await (const block of store.series.readSamples('s', 0, 40)) void block

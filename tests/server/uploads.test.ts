@@ -1,0 +1,167 @@
+import { Compile } from 'typebox/compile'
+import { describe, expect, it } from 'vitest'
+import { analyseTrace } from '#signal/report'
+import { formatTraceCsv } from '#signal/trace/format'
+import { parseTrace } from '#signal/trace/parse'
+import { ReportSchema } from '#server/routes/report-schema'
+import { HoldDetailSchema, TimelineSchema } from '#server/routes/review-schemas'
+import { addDog, addLiveSession, testApp } from '../helpers/build-app.ts'
+import { sessionTrace } from '../helpers/session-trace.ts'
+import { upload } from '../helpers/upload.ts'
+
+const CSV = formatTraceCsv(sessionTrace())
+
+describe('POST /api/dogs/:dogId/traces', () => {
+  it('stores, analyses and lists a trace', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const response = await upload(app, dogId, CSV, { exercise: 'stand', surface: 'foam pad' })
+    expect(response.statusCode).toBe(201)
+    const session = response.json()
+    expect(session).toMatchObject({
+      dogId,
+      state: 'finished',
+      fileName: 'trace.csv',
+      setUp: { exercise: 'stand', surface: 'foam pad' },
+      startedAt: '2026-03-01T17:30:00.000Z',
+      rateHz: 100,
+    })
+    expect(session.holds).toBeGreaterThanOrEqual(1)
+    expect((await app.inject('/api/sessions')).json().sessions).toEqual([session])
+  })
+
+  it('reports what analysing the file gives, and the same after analysing what is stored', async () => {
+    const app = await testApp()
+    const { id } = (await upload(app, await addDog(app), CSV)).json()
+    const expected = analyseTrace({ ...parseTrace(CSV), file: 'trace.csv' })
+    const report = async () => (await app.inject(`/api/sessions/${id}/report`)).json()
+    // Through JSON: the report is compared as it is served.
+    const served = JSON.parse(JSON.stringify(expected))
+    expect(await report()).toEqual(served)
+    const note = { id: 'n', atS: 3, kind: 'note', note: 'wagged' }
+    await app.inject({ method: 'POST', url: `/api/sessions/${id}/marks`, payload: note })
+    expect(await report()).toEqual(served)
+  })
+
+  it('answers with what its schemas describe', async () => {
+    const app = await testApp()
+    const { id } = (await upload(app, await addDog(app), CSV)).json()
+    const errors = async (path: string, schema: Parameters<typeof Compile>[0]) =>
+      Compile(schema).Errors((await app.inject(`/api/sessions/${id}/${path}`)).json())
+    expect(await errors('report', ReportSchema)).toEqual([])
+    expect(await errors('timeline', TimelineSchema)).toEqual([])
+    expect(await errors('holds/0', HoldDetailSchema)).toEqual([])
+    const beyond = await app.inject(`/api/sessions/${id}/holds/99`)
+    expect(beyond.json()).toMatchObject({ code: 'HOLD_NOT_FOUND', status: 404 })
+  })
+
+  it('refuses the same content again for this dog, and takes it for another', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const { id } = (await upload(app, dogId, CSV)).json()
+    const again = await upload(app, dogId, CSV, {}, 'renamed.csv')
+    expect(again.statusCode).toBe(409)
+    expect(again.json()).toMatchObject({ code: 'TRACE_DUPLICATE', sessionId: id })
+    expect((await upload(app, await addDog(app, 'Bramble'), CSV)).statusCode).toBe(201)
+  })
+
+  it('stores one session when the same file is sent twice at once', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const both = await Promise.all([upload(app, dogId, CSV), upload(app, dogId, CSV)])
+    expect(both.map(({ statusCode }) => statusCode).sort()).toEqual([201, 409])
+  })
+
+  it('says where a trace is wrong and what to do, and stores nothing of it', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const lines = CSV.split('\n')
+    lines[200] = lines[200].replace(/,[^,]+/, ',oops')
+    const response = await upload(app, dogId, lines.join('\n'))
+    expect(response.statusCode).toBe(422)
+    const problem = response.json()
+    expect(problem).toMatchObject({ code: 'TRACE_UNREADABLE', line: 201, value: 'oops' })
+    expect(problem.column).toBeTruthy()
+    expect(problem.remedy).toBeTruthy()
+    expect((await app.inject('/api/sessions')).json().sessions).toEqual([])
+  })
+
+  it.each([
+    ['nothing', ''],
+    ['bytes that are not text', Uint8Array.from({ length: 5000 }, (_, i) => (i * 31) % 256)],
+    ['prose', 'Juniper stood very well today.\nShe was tired afterwards.\n'],
+  ])('refuses %s with 422', async (_, content) => {
+    const app = await testApp()
+    const response = await upload(app, await addDog(app), content)
+    expect([response.statusCode, response.json().code]).toEqual([422, 'TRACE_UNREADABLE'])
+  })
+
+  it('refuses a form that is no form, has no file, or a field it does not know', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const url = `/api/dogs/${dogId}/traces`
+    expect((await app.inject({ method: 'POST', url, payload: { a: 1 } })).json().status).toBe(415)
+    expect((await upload(app, dogId, CSV, { unit: 'furlong' })).json()).toMatchObject({ status: 400 })
+    expect((await upload(app, dogId, CSV, { colour: 'grey' })).json()).toMatchObject({ status: 400 })
+    expect((await upload(app, dogId, CSV, { startedAt: 'yesterday' })).json().detail).toContain('yesterday')
+    expect((await upload(app, 'nobody', CSV)).json()).toMatchObject({ code: 'DOG_NOT_FOUND' })
+  })
+
+  it('refuses a file above the limit', async () => {
+    const app = await testApp({ limits: { uploadBytes: 1000 } })
+    const response = await upload(app, await addDog(app), CSV)
+    expect([response.statusCode, response.json().code]).toEqual([413, 'UPLOAD_TOO_LARGE'])
+  })
+
+  it('gives up on a trace that takes too long, and analyses the next one', async () => {
+    const app = await testApp({ limits: { analysisMs: 1 } })
+    const response = await upload(app, await addDog(app), CSV)
+    expect([response.statusCode, response.json().code]).toEqual([422, 'ANALYSIS_TOO_LONG'])
+    const patient = await testApp()
+    expect((await upload(patient, await addDog(patient), CSV)).statusCode).toBe(201)
+  })
+
+  it('survives a trace that needs more memory than allowed', async () => {
+    const app = await testApp({ limits: { analysisHeapMb: 8 } })
+    const response = await upload(app, await addDog(app), CSV.repeat(20))
+    expect([response.statusCode, response.json().code]).toEqual([422, 'ANALYSIS_TOO_BIG'])
+    expect((await app.inject('/api/health')).statusCode).toBe(200)
+  })
+})
+
+describe('GET /api/sessions/:id/trace.csv', () => {
+  it('gives the stored trace so that it reads back bit for bit, marks included', async () => {
+    const app = await testApp()
+    const { id } = (await upload(app, await addDog(app), CSV)).json()
+    const response = await app.inject(`/api/sessions/${id}/trace.csv`)
+    expect(response.headers['content-type']).toContain('text/csv')
+    expect(parseTrace(response.body).trace).toEqual(parseTrace(CSV).trace)
+  })
+
+  it('says that a session without samples has no trace', async () => {
+    const app = await testApp()
+    const response = await app.inject(`/api/sessions/${await addLiveSession(app)}/trace.csv`)
+    expect(response.json()).toMatchObject({ code: 'TRACE_NOT_FOUND', status: 404 })
+  })
+})
+
+describe('marks of a finished session', () => {
+  it('change the report by the time they are answered', async () => {
+    const app = await testApp()
+    const csv = formatTraceCsv({ ...sessionTrace(), marks: [] })
+    const { id } = (await upload(app, await addDog(app), csv)).json()
+    const handsOff = async () => (await app.inject(`/api/sessions/${id}`)).json().handsOffHoldS
+    const marks = `/api/sessions/${id}/marks`
+    expect(await handsOff()).toBeNull()
+    const payload = { id: 'off', atS: 0, kind: 'support-off' }
+    expect((await app.inject({ method: 'POST', url: marks, payload })).statusCode).toBe(201)
+    expect(await handsOff()).toBeGreaterThan(0)
+    expect((await app.inject({ method: 'POST', url: marks, payload })).json()).toMatchObject(payload)
+    expect((await app.inject(marks)).json()).toHaveLength(1)
+    expect((await app.inject({ method: 'DELETE', url: `${marks}/off` })).statusCode).toBe(204)
+    expect(await handsOff()).toBeNull()
+    expect((await app.inject({ method: 'DELETE', url: `${marks}/off` })).json()).toMatchObject({
+      status: 404,
+    })
+  })
+})
