@@ -57,9 +57,9 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
     await page.getByRole('link', { name: 'Add traces' }).first().click()
     await page.getByLabel('Exercise').fill('stand on foam pad')
     await page.getByLabel('Surface').fill('foam pad')
-    await dropFiles(page, ['foam-hands-off.csv', 'bad/text-in-cell.csv'])
+    await dropFiles(page, ['foam-hands-off.csv', 'bad/text-in-a-cell.csv'])
 
-    const bad = page.getByRole('listitem').filter({ hasText: 'text-in-cell.csv' })
+    const bad = page.getByRole('listitem').filter({ hasText: 'text-in-a-cell.csv' })
     await bad.getByRole('alert').waitFor()
     expect(await bad.innerText()).toMatch(/line \d+/)
     const good = page.getByRole('listitem').filter({ hasText: 'foam-hands-off.csv' })
