@@ -31,7 +31,7 @@ export function exclusions(report: Report): string[] {
   }
   const lookalikes = holds.flatMap((hold, k) =>
     hold.tremor.bands.flatMap((band) =>
-      band.lookalike
+      hold.role === 'exercise' && band.name !== 'sway' && band.lookalike
         ? [`Hold ${k + 1}, ${band.name} band: looks like ${band.lookalike}, so it does not count as tremor.`]
         : [],
     ),

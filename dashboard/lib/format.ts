@@ -44,30 +44,31 @@ export function accelerationScale(unit: AccelerationUnit): { factor: number; nam
 export function acceleration(valueMs2: number, unit: AccelerationUnit): Quantity {
   const scale = accelerationScale(unit)
   if (unit === 'si' && Math.abs(valueMs2) >= 10) return { value: decimal(valueMs2, 2), unit: 'm/s²' }
-  return { value: plain(valueMs2 * scale.factor), unit: scale.name }
+  return { value: measured(valueMs2 * scale.factor), unit: scale.name }
 }
 
 /** Ellipse area given in m²/s⁴. */
 export function ellipseArea(valueM2s4: number, unit: AccelerationUnit): Quantity {
   const { factor } = accelerationScale(unit)
-  return { value: plain(valueM2s4 * factor * factor), unit: unit === 'mg' ? 'mg²' : 'mm²/s⁴' }
+  return { value: measured(valueM2s4 * factor * factor), unit: unit === 'mg' ? 'mg²' : 'mm²/s⁴' }
 }
 
 /** Path rate given in m/s² per second. */
 export function pathRate(valueMs3: number, unit: AccelerationUnit): Quantity {
   const scale = accelerationScale(unit)
-  return { value: plain(valueMs3 * scale.factor), unit: `${scale.name} per s` }
+  return { value: measured(valueMs3 * scale.factor), unit: `${scale.name} per s` }
 }
 
 /** Jerk given in m²/s⁵. */
 export function jerk(valueM2s5: number, unit: AccelerationUnit): Quantity {
+  if (unit === 'si') return { value: measured(valueM2s5), unit: 'm²/s⁵' }
   const { factor } = accelerationScale(unit)
-  return { value: plain(valueM2s5 * factor * factor), unit: unit === 'mg' ? 'mg²/s' : 'mm²/s⁵' }
+  return { value: measured(valueM2s5 * factor * factor), unit: 'mg²/s' }
 }
 
-/** Whole numbers from 100 up, three significant digits below. */
-function plain(value: number): string {
-  return Math.abs(value) >= 99.95 ? decimal(value, 0) : significant(value)
+/** Three digits: more would promise what no sensor on a dog can keep. */
+function measured(value: number): string {
+  return format('m3', { minimumSignificantDigits: 3, maximumSignificantDigits: 3 }, value)
 }
 
 /** Seconds: `8.4 s` below a minute, `3 min 05 s` above. */

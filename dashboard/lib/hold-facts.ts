@@ -70,6 +70,17 @@ export function holdFacts(hold: HoldReport, unit: AccelerationUnit): Fact[] {
   ]
 }
 
+/** Facts without a value, together by what they lack. */
+export function missingFacts(facts: readonly Fact[]): { why: string; names: string[] }[] {
+  const groups = new Map<string, string[]>()
+  for (const fact of facts) {
+    if (fact.value) continue
+    const why = fact.why ?? NO_REASON
+    groups.set(why, [...(groups.get(why) ?? []), fact.name])
+  }
+  return [...groups].map(([why, names]) => ({ why, names }))
+}
+
 export const tremorBand = (hold: HoldReport): BandReport | undefined =>
   hold.tremor.bands.find((band) => band.name === 'tremor')
 

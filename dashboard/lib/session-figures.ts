@@ -13,7 +13,8 @@ export interface Figure {
 
 /** The numbers at the top of a session, each with what it means in words. */
 export function sessionFigures(report: Report, summary: SessionSummary, unit: AccelerationUnit): Figure[] {
-  const { session, holds } = report
+  const { session } = report
+  const holds = report.holds.filter((hold) => hold.role === 'exercise')
   const why = session.reason ?? 'not supported by this recording'
   const { lastOverFirst, slopePerRepetition, reason } = session.fatigue
   const slope = slopePerRepetition === null ? null : acceleration(slopePerRepetition, unit)

@@ -18,7 +18,12 @@ type Callbacks = Pick<TimeChartSpec, 'onRange' | 'onShade'>
 /** Holds first, so that the index of a hold is the index of its shade; then gaps. */
 function shadesOf(timeline: Timeline, holds: readonly HoldReport[]): ChartShade[] {
   return [
-    ...holds.map(({ fromS, toS }, k) => ({ fromS, toS, kind: 'hold' as const, label: String(k + 1) })),
+    ...holds.map(({ fromS, toS, role }, k) => ({
+      fromS,
+      toS,
+      kind: 'hold' as const,
+      label: role === 'quiet stand' ? `${k + 1}, floor` : String(k + 1),
+    })),
     ...timeline.gaps.map((gap) => ({ ...gap, kind: 'gap' as const, label: '' })),
   ]
 }
@@ -29,15 +34,11 @@ function instantsOf(timeline: Timeline): ChartInstant[] {
     .map((mark) => ({ atS: mark.atS, glyph: MARK_GLYPHS[mark.kind] }))
 }
 
-/** The value below which nearly all |values| lie: a knock must not flatten everything else. */
-function typicalPeak(lists: readonly (number | null)[][]): number {
-  const sizes = lists
-    .flat()
-    .filter((value): value is number => value !== null)
-    .map(Math.abs)
-  if (sizes.length === 0) return 1
+/** The size below which this share of the values lies; 1 when there are none. */
+function quantile(values: readonly (number | null)[], share: number): number {
+  const sizes = values.filter((value): value is number => value !== null).map(Math.abs)
   sizes.sort((a, b) => a - b)
-  return sizes[Math.floor(0.985 * (sizes.length - 1))] || 1
+  return sizes[Math.floor(share * (sizes.length - 1))] || 1
 }
 
 /** Three lanes (ML, CC, DV) of min–max motion on one common scale, one above the other. */
@@ -47,7 +48,8 @@ export function motionSpec(
   callbacks: Callbacks,
 ): TimeChartSpec {
   const { ml, cc, dv } = timeline.overview
-  const peak = typicalPeak([ml.min, ml.max, cc.min, cc.max, dv.min, dv.max])
+  // A knock must not flatten everything else: what is larger leaves its lane.
+  const peak = quantile([ml.min, ml.max, cc.min, cc.max, dv.min, dv.max].flat(), 0.985)
   const laneHeight = 2.2 * peak
   const names = timeline.headingResolved ? ['ML', 'CC', 'DV'] : ['H1', 'H2', 'DV']
   const lane = (values: (number | null)[], k: number) =>
@@ -95,7 +97,7 @@ export function courseSpec(
     const atS = (k + 0.5) * stepS
     return holds.some((hold) => hold.fromS <= atS && atS < hold.toS)
   })
-  const most = (inHolds.length > 0 ? 3 * typicalPeak([inHolds]) : typicalPeak([swayMs2])) * factor
+  const most = (inHolds.length > 0 ? 5 * quantile(inHolds, 0.5) : quantile(swayMs2, 0.985)) * factor
   return {
     timesS: Float64Array.from(swayMs2, (_, k) => (k + 0.5) * stepS),
     series: [
