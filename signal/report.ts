@@ -11,11 +11,11 @@ import { resolveMount } from './mount/mount.ts'
 import type { Mount, MountOption } from './mount/mount.ts'
 import { angleDeg, norm } from './mount/rotation.ts'
 import type { HoldReport, MountReport, Report, Row3, SessionReport } from './report-types.ts'
+import { checkedInterval } from './session/checked-interval.ts'
 import { comparableMeasures } from './session/comparable.ts'
 import { piecesOf, toDogStretches } from './session/dog-stretch.ts'
 import type { DogStretch } from './session/dog-stretch.ts'
 import { endOf, findHolds, ticksOf } from './session/find-holds.ts'
-import type { FoundHold } from './session/find-holds.ts'
 import { holdReport } from './session/hold-report.ts'
 import { holdSway, measurablePieces } from './session/hold-sway.ts'
 import { COMMON_PRACTICE_LIMITS, planWarnings } from './session/plan-warnings.ts'
@@ -28,6 +28,8 @@ import { traceQuality } from './trace/quality.ts'
 import { uniformStretches } from './trace/resample.ts'
 import { TraceError } from './trace/trace-error.ts'
 import type { Trace, UniformTrace } from './trace/trace.ts'
+
+export { OptionError } from './session/checked-interval.ts'
 
 /** A trace and what its reader found out about it; the result of `parseTrace` fits. */
 export interface AnalysisInput {
@@ -63,10 +65,8 @@ export interface Analysis {
   readonly ticks: MotionTicks
 }
 
-/** An option that does not fit this recording; the recording itself is fine. */
-export class OptionError extends RangeError {
-  override readonly name = 'OptionError'
-}
+/** Axes taken as given that gravity contradicts by more than this are reported, degrees (our choice). */
+const GIVEN_TILT_LIMIT_DEG = 45
 
 /** `analyse` without the intermediate results. */
 export function analyseTrace(input: AnalysisInput, options: AnalyseOptions = {}): Report {
@@ -77,8 +77,9 @@ export function analyseTrace(input: AnalysisInput, options: AnalyseOptions = {})
  * Measures a whole recording: quality, mount, holds, sway and tremor per hold, the session.
  * Time and memory grow linearly with the recording. Poor data is a result, not an error.
  *
- * @throws {OptionError} for an interval outside the recording
- * @throws {TraceError} NO_SIGNAL when no gap-free stretch of 0.1 s exists
+ * @throws {OptionError} for an interval outside the recording or of fewer than 3 samples
+ * @throws {TraceError} NO_SIGNAL when no gap-free stretch of 0.1 s exists, or gravity is exactly zero
+ * and the mount has to be found from it
  */
 export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Analysis {
   const { trace } = input
@@ -90,8 +91,8 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
   if (uniform.stretches.length === 0) {
     throw new TraceError(
       'NO_SIGNAL',
-      'the trace holds no gap-free stretch of signal',
-      'Check the time column: every sample is separated from the next by a gap.',
+      'the trace holds no gap-free stretch of 0.1 s',
+      'Check the time column: as it stands, every few samples are followed by a gap.',
     )
   }
   const endS = endOf(uniform)
@@ -99,6 +100,13 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
   const reference = findReference(ticks, trace.marks)
   const gravity: Row3 = reference ? [...reference.gravity] : ticks.meanRaw()
   const mountOption = options.mount ?? 'auto'
+  if (mountOption !== 'identity' && !(norm(gravity) > 0)) {
+    throw new TraceError(
+      'NO_SIGNAL',
+      'the acceleration averages to exactly zero, so nothing shows which way is up',
+      'Check that the sensor was on, and export its data with gravity.',
+    )
+  }
   const mount = resolveMount(mountOption, gravity)
   const stretches = toDogStretches(uniform, mount.rotation)
   const shift = reference && findMountShift(ticks, reference)
@@ -124,7 +132,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     support,
   }
   const found = options.interval
-    ? [checkedInterval(options.interval, endS)]
+    ? [checkedInterval(options.interval, endS, uniform.rateHz)]
     : reference
       ? findHolds(ticks, reference, endS, options.settings, shift)
       : []
@@ -165,15 +173,6 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
   return { report, uniform, stretches, stretchesOf, reference, ticks }
 }
 
-function checkedInterval([fromS, toS]: readonly [number, number], endS: number): FoundHold {
-  if (!(fromS >= 0 && toS > fromS && toS <= endS + 1e-6)) {
-    throw new OptionError(
-      `interval ${fromS}:${toS} must lie within the recording, 0 to ${endS.toFixed(3)} s, and end after it begins`,
-    )
-  }
-  return { fromS, toS: Math.min(toS, endS), endedBy: 'interval' }
-}
-
 /** Horizontal sway RMS of the marked floor quiet stand; only a marked one is surely on the floor. */
 function floorSway(
   reference: Reference | null,
@@ -202,8 +201,12 @@ function mountReport(
   ticks: MotionTicks,
   shift: MountShift | null,
 ): MountReport {
+  const tiltDeg = mount.source === 'identity' ? angleDeg(gravity, [0, 0, 1]) : 0
   const reasons = [
     mount.reason,
+    tiltDeg > GIVEN_TILT_LIMIT_DEG
+      ? `the axes were taken as given, but gravity points ${tiltDeg.toFixed(0)}° away from DV`
+      : undefined,
     reference ? undefined : 'no quiet stretch of 5 s found: gravity is the mean of all',
   ]
   const reason = reasons.filter((r) => r !== undefined).join('; ')

@@ -53,10 +53,12 @@ export function findReference(ticks: MotionTicks, marks: readonly Mark[]): Refer
 /** The reference measured over given seconds; null when fewer than 2 s of signal lie in it. */
 export function referenceOver(
   ticks: MotionTicks,
-  fromS: number,
+  markedFromS: number,
   toS: number,
   basis: Reference['basis'],
 ): Reference | null {
+  // A mark may lie before the first sample, even absurdly far.
+  const fromS = Math.max(0, markedFromS)
   const from = Math.ceil(fromS / TICK_S - 1e-6)
   const to = Math.min(ticks.length, Math.floor(toS / TICK_S + 1e-6))
   if ((to - from) * TICK_S < MIN_MARKED_S - 1e-9) return null

@@ -19,6 +19,8 @@ import type { Trace, Vector3Series } from './trace.ts'
 
 const MIN_SAMPLES = 10
 const MIN_DURATION_S = 1
+/** About 10 000 g, far beyond the range of any body-worn accelerometer (common practice, no source). */
+const MAX_ACC_MS2 = 1e5
 
 /** The trace in a table: columns found, times ordered, units made SI. @throws {TraceError} */
 export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
@@ -54,10 +56,16 @@ export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
   const accUnit = findAccUnit(acc, { option: options.unit, header: header ?? undefined })
   notes.push(...accUnit.notes)
   const gyr = layout.gyr === null ? undefined : readGyro(table, layout.gyr, samples, rows, notes, placeOf)
+  const accMs2 = pick(acc, rows, ACC_FACTOR[accUnit.unit], placeOf)
+  requirePossible(accMs2, (axis, i) => ({
+    ...placeOf(rows[i]),
+    column: table.header?.[layout.acc[axis]] ?? String(layout.acc[axis] + 1),
+    value: String(acc[axis][rows[i]]),
+  }))
   const started = timing.firstUs === null ? null : timing.firstUs + Math.round(originS * 1e6)
   const trace: Trace = {
     t,
-    acc: pick(acc, rows, ACC_FACTOR[accUnit.unit], placeOf),
+    acc: accMs2,
     ...(gyr === undefined ? {} : { gyr }),
     startedAtUs: started ?? startFromHint(table, notes),
     rateHz: timing.rateHz ?? nominalRate(t, timing.resolutionS, table.hints.rate, notes),
@@ -210,6 +218,20 @@ function pick(
     return taken
   }
   return { x: take(x), y: take(y), z: take(z) }
+}
+
+/** One impossible value, such as a broken cell, would drown every measure around it. */
+function requirePossible({ x, y, z }: Vector3Series, placeOf: (axis: number, i: number) => Place): void {
+  ;[x, y, z].forEach((values, axis) => {
+    const i = values.findIndex((value) => Math.abs(value) > MAX_ACC_MS2)
+    if (i === -1) return
+    throw new TraceError(
+      'BAD_VALUE',
+      `${Number(values[i].toPrecision(3))} m/s² is more than any sensor on a body can report`,
+      'Remove or correct the row, or check the unit.',
+      placeOf(axis, i),
+    )
+  })
 }
 
 function requireSamples(count: number): void {
