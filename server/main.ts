@@ -55,7 +55,9 @@ function startProblem(error: unknown): string {
   if (code === 'EADDRINUSE') {
     return `Port ${process.env.PORT || 4173} is in use, perhaps by another Swaybook. Stop it, or set PORT to another number.`
   }
-  if (code === 'EACCES' || code === 'EPERM' || code === 'SQLITE_CANTOPEN' || code === 'SQLITE_READONLY') {
+  if (
+    /^(EACCES|EPERM|ENOTDIR|EEXIST|EROFS|ENOSPC|SQLITE_(CANTOPEN|READONLY|NOTADB|FULL).*)$/.test(code ?? '')
+  ) {
     return `The data folder cannot be used: ${message}. Set SWAYBOOK_DATA to a folder you may write to.`
   }
   if (code?.startsWith('ERR_PARSE_ARGS')) return `${message} Known options: --demo`

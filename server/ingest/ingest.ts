@@ -74,7 +74,7 @@ export class Ingest {
     }
     const stream = await openStream(this.#parts.store, hello)
     const { complete } = await series.state(stream.id)
-    if (complete) return Recorder.ended(series, stream)
+    if (complete) return Recorder.ended(series, stream, this.#parts.log)
     // Finished because the sender stayed away: it is back with the rest.
     if (session.state !== 'recording') {
       await records.updateSession(session.id, { state: 'recording', problem: null })
@@ -215,7 +215,7 @@ export class Ingest {
   }
 
   async #build(session: SessionSummary, stream: StreamRecord): Promise<Recorder> {
-    const { store, hub } = this.#parts
+    const { store, hub, log } = this.#parts
     const recorder = await Recorder.open({
       series: store.series,
       stream,
@@ -227,6 +227,7 @@ export class Ingest {
       },
       marks: await store.records.marks(session.id),
       channel: hub.channel(session.id),
+      log,
     })
     // A recorder that fails stays no longer: the next sender gets one built from what is stored.
     recorder.onFailure = () => void this.#forget(recorder)

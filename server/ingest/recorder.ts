@@ -1,3 +1,4 @@
+import type { FastifyBaseLogger } from 'fastify'
 import type { SampleFrame } from '#protocol/frames'
 import type { HoldMessage, ReferenceMessage, StoredMark } from '#protocol/messages'
 import { LivePipeline } from '#signal/live/pipeline'
@@ -20,6 +21,7 @@ export interface RecorderParts {
   readonly title: SessionTitle
   readonly marks: readonly StoredMark[]
   readonly channel: Channel
+  readonly log: FastifyBaseLogger
 }
 
 /** Told about one recorder's stream. */
@@ -46,7 +48,8 @@ export class Recorder {
   #pipeline: LivePipeline
   /** False while the analyser is being fed from the store. */
   #live = false
-  #marksWhileFed: StoredMark[] = []
+  /** Marks beyond what the analyser has been fed: it wants a mark after the samples before it. */
+  #marksAhead: StoredMark[] = []
   #closed: ServerError | null = null
 
   private constructor(parts: RecorderParts, nextIndex: number) {
@@ -66,10 +69,11 @@ export class Recorder {
   }
 
   /** A stream that its sender has finished: it only confirms what is stored. */
-  static async ended(series: TimeSeries, stream: StreamRecord): Promise<Recorder> {
+  static async ended(series: TimeSeries, stream: StreamRecord, log: FastifyBaseLogger): Promise<Recorder> {
     const title = { session: stream.sessionId, dogName: '', rateHz: stream.rateHz, startedAtUs: 0 }
     const { nextIndex } = await series.state(stream.id)
-    const recorder = new Recorder({ series, stream, title, marks: [], channel: new Channel() }, nextIndex)
+    const parts = { series, stream, title, marks: [], channel: new Channel(), log }
+    const recorder = new Recorder(parts, nextIndex)
     recorder.#closed = new ServerError('SESSION_FINISHED', { sessionId: stream.sessionId })
     return recorder
   }
@@ -112,22 +116,31 @@ export class Recorder {
     const step = this.#cursor.take(frame.firstIndex, frame.count)
     if (step.kind === 'gap') throw new ServerError('FRAME_GAP', { missingIndex: step.missingIndex })
     if (step.kind === 'duplicate') return this.listener?.durable(this.durableIndex)
-    this.#store(frame, step.skip)
-    if (this.#live) this.#parts.channel.samplesArrived(frame.arrivedAtUs)
+    const analyse = this.#store(frame, step.skip)
+    if (!this.#live) return
+    try {
+      analyse()
+      this.#giveMarks(end / stream.rateHz)
+    } catch (err) {
+      // A defect of the live analysis must not cost samples: they are stored and measured afterwards.
+      this.#live = false
+      this.#parts.log.error({ err, stream: stream.id, index: frame.firstIndex }, 'live analysis stopped')
+    }
+    this.#parts.channel.samplesArrived(frame.arrivedAtUs)
   }
 
-  #store(frame: SampleFrame, skip: number): void {
+  /** Gives the samples to the store; the answer gives them to the analyser. */
+  #store(frame: SampleFrame, skip: number): () => void {
     const { series } = this.#parts
     const firstIndex = frame.firstIndex + skip
     if (frame.encoding === 'lost') {
       const count = frame.count - skip
       this.#awaitCommit(series.appendLost(this.stream.id, firstIndex, count))
-      if (this.#live) this.#pipeline.lost(firstIndex, count)
-      return
+      return () => this.#pipeline.lost(firstIndex, count)
     }
     const columns = storedColumns(frame, skip)
     this.#awaitCommit(series.appendSamples(this.stream.id, firstIndex, columns))
-    if (this.#live) this.#pipeline.push(firstIndex, acceleration(columns))
+    return () => this.#pipeline.push(firstIndex, acceleration(columns))
   }
 
   #awaitCommit(stored: Promise<number>): void {
@@ -165,12 +178,13 @@ export class Recorder {
   mark(mark: StoredMark): void {
     this.#picture.addMark(mark)
     this.#parts.channel.broadcast({ type: 'mark', mark })
-    if (this.#live) this.#pipeline.mark(signalMark(mark))
-    else this.#marksWhileFed.push(mark)
+    this.#marksAhead.push(mark)
+    if (this.#live) this.#giveMarks(this.nextIndex / this.stream.rateHz)
   }
 
   /** Settles the last hold and refuses further samples. */
   finish(): void {
+    this.#giveMarks(Infinity)
     this.#pipeline.finish()
     this.#closed ??= new ServerError('SESSION_FINISHED', { sessionId: this.stream.sessionId })
     this.#parts.channel.flush()
@@ -183,23 +197,39 @@ export class Recorder {
   async rebuild(marks: readonly StoredMark[]): Promise<void> {
     const { title, channel, series } = this.#parts
     this.#live = false
+    this.#marksAhead = [...marks]
     const picture = (this.#picture = new SessionPicture(title, marks))
     const pipeline = (this.#pipeline = this.#newPipeline())
-    let fedIndex = -1
-    while (fedIndex < this.nextIndex) {
-      await this.settled()
-      const toIndex = this.durableIndex
-      const first = fedIndex < 0
-      const fromIndex = first ? 0 : fedIndex
-      await replay({ pipeline, series, stream: this.stream, marks: first ? marks : [], fromIndex, toIndex })
-      // A newer rebuild goes on instead.
-      if (this.#pipeline !== pipeline) return
-      fedIndex = toIndex
+    try {
+      let fedIndex = -1
+      while (fedIndex < this.nextIndex) {
+        await this.settled()
+        const fromIndex = Math.max(0, fedIndex)
+        const toIndex = this.durableIndex
+        const reached = (atS: number) => {
+          if (this.#pipeline === pipeline) this.#giveMarks(atS)
+        }
+        await replay({ pipeline, series, stream: this.stream, fromIndex, toIndex, reached })
+        // A newer rebuild goes on instead.
+        if (this.#pipeline !== pipeline) return
+        fedIndex = toIndex
+      }
+    } catch (cause) {
+      this.fail(new ServerError('STORE_FAILED', {}, { cause }))
+      throw cause
     }
-    for (const mark of this.#marksWhileFed.splice(0)) pipeline.mark(signalMark(mark))
     this.#live = true
+    this.#giveMarks(this.nextIndex / this.stream.rateHz)
     channel.picture = () => picture.snapshot(this.nextIndex / this.stream.rateHz)
     channel.refresh()
+  }
+
+  #giveMarks(untilS: number): void {
+    const due = this.#marksAhead.filter(({ atS }) => atS <= untilS)
+    if (due.length === 0) return
+    this.#marksAhead = this.#marksAhead.filter(({ atS }) => atS > untilS)
+    due.sort((a, b) => a.atS - b.atS)
+    for (const mark of due) this.#pipeline.mark(signalMark(mark))
   }
 
   #newPipeline(): LivePipeline {

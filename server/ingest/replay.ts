@@ -12,31 +12,26 @@ export interface ReplayInput {
   readonly pipeline: LivePipeline
   readonly series: TimeSeries
   readonly stream: StreamRecord
-  readonly marks: readonly StoredMark[]
+  /** Called when the stream has reached `atS` seconds, before what follows is fed. */
+  readonly reached: (atS: number) => void
   readonly fromIndex: number
   readonly toIndex: number
 }
 
 /**
- * Feeds a live analyser with stored samples [fromIndex, toIndex). Marks are given when the samples
- * reach them, as they were live; marks beyond the end are given there.
+ * Feeds a live analyser with stored samples [fromIndex, toIndex), block by block as they came.
  */
 export async function replay(input: ReplayInput): Promise<void> {
-  const { pipeline, series, stream, fromIndex, toIndex } = input
-  const waiting = [...input.marks].sort((a, b) => a.atS - b.atS)
-  const markUntil = (atS: number) => {
-    while (waiting.length > 0 && waiting[0].atS <= atS) pipeline.mark(signalMark(waiting.shift()!))
-  }
+  const { pipeline, series, stream, fromIndex, toIndex, reached } = input
   let blocks = 0
   for await (const block of series.readSamples(stream.id, fromIndex, toIndex)) {
-    markUntil(block.firstIndex / stream.rateHz)
+    reached(block.firstIndex / stream.rateHz)
     pipeline.push(block.firstIndex, acceleration(block))
     if (++blocks % BLOCKS_PER_TURN === 0) await nextTurn()
   }
   // Losses between samples show as index jumps; one at the end must be told.
   const lost = (await series.lostRanges(stream.id)).findLast((range) => range.firstIndex < toIndex)
   if (lost) pipeline.lost(lost.firstIndex, lost.count)
-  markUntil(Infinity)
 }
 
 export function signalMark({ atS, kind, note }: StoredMark): Mark {

@@ -1,3 +1,4 @@
+import type { TSchema } from 'typebox'
 import { Compile } from 'typebox/compile'
 import { describe, expect, it } from 'vitest'
 import { analyseTrace } from '#signal/report'
@@ -46,7 +47,7 @@ describe('POST /api/dogs/:dogId/traces', () => {
   it('answers with what its schemas describe', async () => {
     const app = await testApp()
     const { id } = (await upload(app, await addDog(app), CSV)).json()
-    const errors = async (path: string, schema: Parameters<typeof Compile>[0]) =>
+    const errors = async (path: string, schema: TSchema) =>
       Compile(schema).Errors((await app.inject(`/api/sessions/${id}/${path}`)).json())
     expect(await errors('report', ReportSchema)).toEqual([])
     expect(await errors('timeline', TimelineSchema)).toEqual([])

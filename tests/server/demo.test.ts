@@ -1,0 +1,47 @@
+import { expect, it } from 'vitest'
+import type { ServerToViewer } from '#protocol/messages'
+import type { SessionSummary } from '#protocol/resources'
+import { call, listeningApp, testApp } from '../helpers/build-app.ts'
+import { LiveClient } from '../helpers/live-client.ts'
+
+it('the demo makes its dog, sessions and a live harness through the public API, and ends with the dog', async () => {
+  const { app, wsUrl } = await listeningApp()
+  const start = () => call(app, { method: 'POST', url: '/api/demo' })
+  const started = await start()
+  expect(started.statusCode).toBe(202)
+  const dog = started.json()
+  expect(dog).toMatchObject({ name: 'Juniper', demo: true })
+  expect((await start()).json().id).toBe(dog.id)
+  expect((await call(app, { url: '/api/dogs' })).json()).toHaveLength(1)
+
+  const sessions = async () =>
+    (await call(app, { url: `/api/sessions?dogId=${dog.id}` })).json().sessions as SessionSummary[]
+  const uploaded = async () => (await sessions()).filter(({ fileName }) => fileName !== null)
+  await expect.poll(async () => (await uploaded()).length, { timeout: 25_000 }).toBeGreaterThan(1)
+  const [newest] = await uploaded()
+  expect(newest).toMatchObject({ state: 'finished', sensor: 'upload' })
+  expect(newest.holds).toBeGreaterThan(0)
+  // The newest come first; the last of the programme is the day before the demo dog was made.
+  const daysBefore = (Date.parse(dog.createdAt) - Date.parse(newest.startedAt!)) / 86_400_000
+  expect(daysBefore).toBeGreaterThan(0)
+  expect(daysBefore).toBeLessThan(2)
+
+  const live = (await sessions()).find(({ state }) => state === 'recording')!
+  expect(live.sensor).toBe('simulated harness')
+  const viewer = new LiveClient<ServerToViewer>(`${wsUrl}/api/live/watch?session=${live.id}`)
+  await viewer.next('window')
+
+  expect((await call(app, { method: 'DELETE', url: `/api/dogs/${dog.id}` })).statusCode).toBe(204)
+  await viewer.closed
+  expect(viewer.all('ended')).toHaveLength(1)
+  await expect.poll(() => app.websocketServer.clients.size).toBe(0)
+  expect((await call(app, { url: '/api/sessions' })).json().sessions).toEqual([])
+}, 60_000)
+
+it('the demo says that it needs a listening server', async () => {
+  const app = await testApp()
+  expect((await app.inject({ method: 'POST', url: '/api/demo' })).json()).toMatchObject({
+    code: 'DEMO_UNAVAILABLE',
+    status: 503,
+  })
+})
