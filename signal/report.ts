@@ -202,12 +202,14 @@ function mountReport(
   shift: MountShift | null,
 ): MountReport {
   const tiltDeg = mount.source === 'identity' ? angleDeg(gravity, [0, 0, 1]) : 0
+  const shiftDeg = shift ? shift.angleDeg : reference && lateTiltDeg(reference, ticks)
   const reasons = [
     mount.reason,
     tiltDeg > GIVEN_TILT_LIMIT_DEG
       ? `the axes were taken as given, but gravity points ${tiltDeg.toFixed(0)}° away from DV`
       : undefined,
     reference ? undefined : 'no quiet stretch of 5 s found: gravity is the mean of all',
+    reference && shiftDeg === null ? 'no quiet stretch of 5 s in which to look for a shift' : undefined,
   ]
   const reason = reasons.filter((r) => r !== undefined).join('; ')
   return {
@@ -215,7 +217,7 @@ function mountReport(
     gravity: norm(gravity),
     rotation: mount.rotation.map((row) => [...row]) as MountReport['rotation'],
     headingResolved: mount.headingResolved,
-    shiftDeg: shift ? shift.angleDeg : reference ? lateTiltDeg(reference, ticks) : null,
+    shiftDeg,
     shiftedAtS: shift ? shift.atS : null,
     reference: reference && { fromS: reference.fromS, toS: reference.toS, basis: reference.basis },
     ...(reason ? { reason } : {}),

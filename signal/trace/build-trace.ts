@@ -5,6 +5,7 @@ import { guessGyroUnit } from './gyro-unit.ts'
 import { nominalRate, readClock, readRateHint, readStartHint, requireRate } from './clock.ts'
 import { orderRows } from './order.ts'
 import { readColumnName } from './column-name.ts'
+import { requireDuration, requirePossible, requireSamples, tooShort } from './limits.ts'
 import { readMarks } from './marks.ts'
 import { readSamples } from './samples.ts'
 import { shorten, TraceError } from './trace-error.ts'
@@ -16,11 +17,6 @@ import type { Place } from './trace-error.ts'
 import type { Samples } from './samples.ts'
 import type { Table } from './table.ts'
 import type { Trace, Vector3Series } from './trace.ts'
-
-const MIN_SAMPLES = 10
-const MIN_DURATION_S = 1
-/** About 10 000 g, far beyond the range of any body-worn accelerometer (common practice, no source). */
-const MAX_ACC_MS2 = 1e5
 
 /** The trace in a table: columns found, times ordered, units made SI. @throws {TraceError} */
 export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
@@ -45,11 +41,7 @@ export function buildTrace(table: Table, options: ParseOptions): ParsedTrace {
   const t = new Float64Array(rows.length)
   for (let i = 0; i < rows.length; i++) t[i] = timing.tS[rows[i]] - originS
   requireSamples(rows.length)
-  const durationS = t[t.length - 1]
-  if (!Number.isFinite(durationS)) throw tooLarge(durationS, placeOf(rows[rows.length - 1]))
-  if (durationS < MIN_DURATION_S) {
-    throw tooShort(`${Number(durationS.toPrecision(3))} s is too short (at least ${MIN_DURATION_S} s)`)
-  }
+  requireDuration(t, (i) => placeOf(rows[i]))
 
   const acc = samples.channels.slice(0, 3)
   const header = headerUnit(table, layout.acc, 'acc') ?? hintedAccUnit(table, notes)
@@ -218,29 +210,6 @@ function pick(
     return taken
   }
   return { x: take(x), y: take(y), z: take(z) }
-}
-
-/** One impossible value, such as a broken cell, would drown every measure around it. */
-function requirePossible({ x, y, z }: Vector3Series, placeOf: (axis: number, i: number) => Place): void {
-  ;[x, y, z].forEach((values, axis) => {
-    const i = values.findIndex((value) => Math.abs(value) > MAX_ACC_MS2)
-    if (i === -1) return
-    throw new TraceError(
-      'BAD_VALUE',
-      `${Number(values[i].toPrecision(3))} m/s² is more than any sensor on a body can report`,
-      'Remove or correct the row, or check the unit.',
-      placeOf(axis, i),
-    )
-  })
-}
-
-function requireSamples(count: number): void {
-  if (count >= MIN_SAMPLES) return
-  throw tooShort(`${count} ${count === 1 ? 'sample is' : 'samples are'} too few (at least ${MIN_SAMPLES})`)
-}
-
-function tooShort(what: string): TraceError {
-  return new TraceError('TOO_SHORT', what, 'Record at least a few seconds of standing.')
 }
 
 function tooLarge(value: number, place: Place): TraceError {
