@@ -1,4 +1,4 @@
-import type { Database as SqliteDatabase } from 'better-sqlite3'
+import type { Database as SqliteDatabase, Statement } from 'better-sqlite3'
 
 interface Pending {
   readonly run: () => unknown
@@ -13,12 +13,18 @@ interface Pending {
 export class CommitQueue {
   readonly #raw: SqliteDatabase
   readonly #intervalMs: number
+  readonly #savepoint: Statement
+  readonly #release: Statement
+  readonly #rollback: Statement
   #pending: Pending[] = []
   #timer: NodeJS.Timeout | null = null
 
   constructor(raw: SqliteDatabase, intervalMs: number) {
     this.#raw = raw
     this.#intervalMs = intervalMs
+    this.#savepoint = raw.prepare('savepoint one_write')
+    this.#release = raw.prepare('release one_write')
+    this.#rollback = raw.prepare('rollback to one_write')
   }
 
   add<T>(run: () => T): Promise<T> {
@@ -53,11 +59,15 @@ export class CommitQueue {
   /** One write in its own savepoint: a refused one does not take the others with it. */
   #attempt({ run, resolve, reject }: Pending): () => void {
     try {
-      const result = this.#raw.transaction(run)()
+      this.#savepoint.run()
+      const result = run()
+      this.#release.run()
       return () => resolve(result as never)
     } catch (error) {
       // A full or failing disk ends the whole transaction: nothing of it is stored.
       if (!this.#raw.inTransaction || isDiskFailure(error)) throw error
+      this.#rollback.run()
+      this.#release.run()
       return () => reject(error)
     }
   }
