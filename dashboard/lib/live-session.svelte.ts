@@ -16,6 +16,9 @@ const CHECK_MS = 250
 /** Windows averaged for the numbers on the screen: half a second. */
 const READOUT_WINDOWS = 5
 
+/** A server that thins its history keeps a row every few seconds. */
+const THINNED_S = 8
+
 /** Numbers a person reads: averaged, so that they can be read at all. */
 export interface Readout {
   swayMs2: number | null
@@ -43,8 +46,8 @@ export class LiveSession {
   /** Newest sample at the sender → at the server, and there and back between server and here. */
   sensorToServerMs = $state<number | null>(null)
   roundTripMs = $state<number | null>(null)
-  /** Bumped when the ring got new samples. */
-  stripVersion = $state(0)
+  /** Sway of the session so far, one value per second of the stream; null where nothing is known. */
+  history = $state.raw<readonly (number | null)[]>([])
 
   readonly ring = new SampleRing(STRIP_S * MAX_STRIP_RATE_HZ, 2)
   stripStepS = 0.05
@@ -195,6 +198,7 @@ export class LiveSession {
     this.marks = snapshot.marks
     for (const mark of snapshot.marks) this.#queue.confirm(mark.id)
     this.#showUnconfirmed()
+    this.history = bySecond(snapshot.history)
     this.ring.clear()
     if (snapshot.strip) this.#takeStrip(snapshot.strip)
     // The newest window of a silent stream is history: the watchdog waits for a live one.
@@ -206,6 +210,8 @@ export class LiveSession {
     this.stale = false
     this.senderConnected = true
     this.window = window
+    const second = Math.floor(window.endS)
+    if (second >= this.history.length) this.history = extended(this.history, second, window.swayMs2)
     this.#recent = [...this.#recent, window].slice(-READOUT_WINDOWS)
     if (strip) this.#takeStrip(strip)
   }
@@ -214,7 +220,6 @@ export class LiveSession {
     if (strip.ml.length === 0) return
     this.stripStepS = strip.stepS
     this.ring.write(Math.round(strip.fromS / strip.stepS), [strip.ml, strip.cc])
-    this.stripVersion++
   }
 
   #addMark(mark: StoredMark) {
@@ -228,6 +233,23 @@ export class LiveSession {
     this.#queue.confirm(id)
     this.#showUnconfirmed()
   }
+}
+
+/** History rows, perhaps thinned to less than one a second, as one value per second. */
+function bySecond(rows: Snapshot['history']): (number | null)[] {
+  let history: readonly (number | null)[] = []
+  for (const [endS, swayMs2] of rows) {
+    const second = Math.floor(endS)
+    // A thinned row stands for the seconds it covers; a longer hole stays a hole.
+    while (second - history.length > 0 && second - history.length < THINNED_S) history = [...history, swayMs2]
+    history = extended(history, second, swayMs2)
+  }
+  return [...history]
+}
+
+function extended(history: readonly (number | null)[], second: number, value: number | null) {
+  const missing = Math.max(0, second - history.length)
+  return [...history, ...Array.from({ length: missing }, () => null), value]
 }
 
 function meanOf(values: readonly (number | null)[]): number | null {

@@ -16,6 +16,8 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
   const { session } = report
   const holds = report.holds.filter((hold) => hold.role === 'exercise')
   const why = session.reason ?? 'not supported by this recording'
+  const pieces = session.comparable
+  const comparable = pieces.swayRms === null ? null : acceleration(pieces.swayRms, unit)
   const { lastOverFirst, slopePerRepetition, reason } = session.fatigue
   const slope = slopePerRepetition === null ? null : acceleration(slopePerRepetition, unit)
   return [
@@ -45,6 +47,14 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
     },
     measured('Sway', summary.swayMs2, unit, 'median over holds of at least 2 s'),
     measured('Tremor', summary.tremorMs2, unit, 'median over holds of at least 2 s'),
+    {
+      name: 'Sway to compare',
+      value: comparable === null ? null : `${comparable.value} ${comparable.unit}`,
+      words:
+        comparable === null
+          ? (pieces.reason ?? why)
+          : `median over ${pieces.pieces} ${pieces.pieces === 1 ? 'piece' : 'pieces'} of ${pieces.pieceS} s of ${pieces.basis}${pieces.weak ? '; too few to rely on' : ''}`,
+    },
     {
       name: 'Tiring',
       value: lastOverFirst === null ? null : multiple(lastOverFirst),

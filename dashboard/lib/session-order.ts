@@ -9,18 +9,18 @@ export function newestFirst(sessions: readonly SessionSummary[]): SessionSummary
 
 export interface SetUpSeries {
   name: string
-  /** Oldest first; only sessions with a sway value. */
+  /** Oldest first; only sessions with a comparable sway value. */
   sessions: SessionSummary[]
 }
 
-/** Sessions with a sway value, one series per set-up: only like set-ups are compared. */
+/** Sessions with a comparable sway value, one series per set-up: only like set-ups are compared. */
 export function bySetUp(
   sessions: readonly SessionSummary[],
   nameOf: (s: SessionSummary) => string,
 ): SetUpSeries[] {
   const groups = new Map<string, SessionSummary[]>()
   for (const session of newestFirst(sessions).reverse()) {
-    if (session.state !== 'finished' || session.swayMs2 === null) continue
+    if (session.state !== 'finished' || session.comparableSwayMs2 === null) continue
     const name = nameOf(session)
     const group = groups.get(name)
     if (group) group.push(session)

@@ -15,7 +15,7 @@ import {
 // The test run has an English locale; the digits are what is tested here.
 describe('numbers with units', () => {
   test('an acceleration of 1 mg is 9.81 mm/s² (standard gravity 9.80665 m/s², ISO 80000-3)', () => {
-    expect(acceleration(0.00980665, 'mg')).toEqual({ value: '1.0', unit: 'mg' })
+    expect(acceleration(0.00980665, 'mg')).toEqual({ value: '1.00', unit: 'mg' })
     expect(acceleration(0.00980665, 'si')).toEqual({ value: '9.81', unit: 'mm/s²' })
   })
 
@@ -25,7 +25,7 @@ describe('numbers with units', () => {
 
   test('an area scales with the square of the unit', () => {
     expect(ellipseArea(0.01, 'si')).toEqual({ value: '10,000', unit: 'mm²/s⁴' })
-    expect(ellipseArea(0.00980665 ** 2 * 5, 'mg')).toEqual({ value: '5.0', unit: 'mg²' })
+    expect(ellipseArea(0.00980665 ** 2 * 5, 'mg')).toEqual({ value: '5.00', unit: 'mg²' })
   })
 
   test('durations change to minutes at 60 s, never showing 60.0 s', () => {
