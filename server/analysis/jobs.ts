@@ -64,3 +64,12 @@ export class TraceRefusedError extends Error {
     this.failure = failure
   }
 }
+
+/** The server stops: the job was not done, and may be done after the next start. */
+export class PoolClosedError extends Error {
+  override readonly name = 'PoolClosedError'
+
+  constructor() {
+    super('the server is stopping')
+  }
+}

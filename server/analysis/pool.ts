@@ -2,10 +2,10 @@ import { availableParallelism } from 'node:os'
 import type { Worker } from 'node:worker_threads'
 import { ServerError } from '../errors.ts'
 import type { AnalysisJob, JobResult, WorkerReply } from './jobs.ts'
-import { TraceRefusedError } from './jobs.ts'
+import { PoolClosedError, TraceRefusedError } from './jobs.ts'
 import { startThread } from './thread.ts'
 
-/** More waiting jobs than this are refused. */
+/** With more waiting jobs than this uploads are refused. */
 const MAX_WAITING = 200
 
 export interface PoolLimits {
@@ -39,10 +39,13 @@ export class AnalysisPool {
 
   /**
    * @throws {TraceRefusedError} when the trace cannot be read or analysed
-   * @throws {ServerError} when a limit was reached, or the pool is full or closed
+   * @throws {ServerError} when a limit was reached, or too many traces are waiting
+   * @throws {PoolClosedError} when the server stops
    */
   run<Job extends AnalysisJob>(job: Job): Promise<JobResult<Job>> {
-    if (this.#closed || this.#waiting.length >= MAX_WAITING) {
+    if (this.#closed) return Promise.reject(new PoolClosedError())
+    // Uploads can be sent again; a recording that was finished must be analysed.
+    if (job.kind === 'file' && this.#waiting.length >= MAX_WAITING) {
       return Promise.reject(new ServerError('ANALYSIS_BUSY'))
     }
     return new Promise((resolve, reject) => {
@@ -53,7 +56,7 @@ export class AnalysisPool {
 
   async close(): Promise<void> {
     this.#closed = true
-    for (const task of this.#waiting.splice(0)) task.reject(new ServerError('ANALYSIS_BUSY'))
+    for (const task of this.#waiting.splice(0)) task.reject(new PoolClosedError())
     await Promise.all([...this.#idle, ...this.#busy.keys()].map((worker) => worker.terminate()))
   }
 
@@ -85,7 +88,7 @@ export class AnalysisPool {
     }
     const ended = () => {
       stopListening()
-      end(new ServerError('ANALYSIS_BUSY'))
+      end(new PoolClosedError())
     }
     const end = (error: Error) => {
       this.#busy.delete(worker)

@@ -1,7 +1,7 @@
 import type { FastifyBaseLogger } from 'fastify'
 import { ServerError } from '../errors.ts'
 import type { Store } from '../store/store.ts'
-import { TraceRefusedError } from './jobs.ts'
+import { PoolClosedError, TraceRefusedError } from './jobs.ts'
 import type { AnalysisPool } from './pool.ts'
 import { storedInput } from './stored-input.ts'
 
@@ -60,6 +60,8 @@ export class SessionAnalyses {
       // Deleted meanwhile: there is nothing to keep the result with.
       if (await records.session(sessionId)) await records.saveAnalysis(sessionId, analysis)
     } catch (error) {
+      // Left as it is, to be analysed after the next start.
+      if (error instanceof PoolClosedError) return
       const expected = error instanceof TraceRefusedError || error instanceof ServerError
       if (!expected) this.#log.error({ err: error, sessionId }, 'analysis failed')
       const problem = expected ? error.message : new ServerError('INTERNAL').message

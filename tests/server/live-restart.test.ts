@@ -2,8 +2,10 @@ import type { AddressInfo } from 'node:net'
 import { describe, expect, it, onTestFinished } from 'vitest'
 import type { ServerToSender, ServerToViewer } from '#protocol/messages'
 import { buildApp } from '#server/app'
+import type { App } from '#server/app'
 import { addLiveSession, temporaryDir, testConfig } from '../helpers/build-app.ts'
 import { frame, LiveClient, lostFrame, STREAM, welcomedSender } from '../helpers/live-client.ts'
+import { serverProcess } from '../helpers/server-process.ts'
 import { sessionTrace } from '../helpers/session-trace.ts'
 import { storedSamples } from '../helpers/stored-samples.ts'
 
@@ -86,5 +88,54 @@ describe('a server that restarts in the middle of a stream', () => {
     expect(window).toEqual(expected.window)
     expect(history).toEqual(expected.history)
     expect(await after.next('sender')).toMatchObject({ connected: false })
+  })
+
+  it('analyses after the start what it was analysing when it stopped', async () => {
+    const dataDir = await temporaryDir()
+    const first = await start(dataDir)
+    const session = await addLiveSession(first.app)
+    const { sender } = await welcomedSender(first.wsUrl, session)
+    for (let i = 0; i < COUNT; i += 10) sender.socket.send(frame(i, 10, VALUES))
+    sender.send({ type: 'finish', stream: STREAM, nextIndex: COUNT })
+    const state = async (app: App) => (await app.store.records.session(session))?.state
+    await expect.poll(() => state(first.app), { interval: 1 }).toBe('analysing')
+    await first.app.close()
+    expect(sender.all('finished')).toEqual([])
+
+    const second = await start(dataDir)
+    await expect.poll(() => state(second.app), { timeout: 10_000 }).toBe('finished')
+    const again = await welcomedSender(second.wsUrl, session)
+    again.sender.send({ type: 'finish', stream: STREAM, nextIndex: COUNT })
+    expect(await again.sender.next('finished')).toMatchObject({ samples: COUNT })
+  })
+
+  it('killed at once with frames on their way, keeps every acknowledged sample and none twice', async () => {
+    const dataDir = await temporaryDir()
+    const killed = await serverProcess(dataDir)
+    const post = async (path: string, body: object) => {
+      const headers = { 'content-type': 'application/json' }
+      const request = { method: 'POST', headers, body: JSON.stringify(body) }
+      return ((await (await fetch(`${killed.url}${path}`, request)).json()) as { id: string }).id
+    }
+    const dogId = await post('/api/dogs', { name: 'Juniper' })
+    const session = await post('/api/sessions', { dogId, sensor: 'replay' })
+    const { sender } = await welcomedSender(killed.url.replace('http', 'ws'), session)
+    let sent = 0
+    const sending = setInterval(() => {
+      for (let i = 0; i < 5 && sent < COUNT; i++, sent += 10) sender.socket.send(frame(sent, 10, VALUES))
+    }, 1)
+    await sender.next('ack', (ack) => ack.nextIndex > 500)
+    killed.child.kill('SIGKILL')
+    await sender.closed
+    clearInterval(sending)
+    const acknowledged = Math.max(...sender.all('ack').map((ack) => ack.nextIndex))
+
+    const { app, wsUrl } = await start(dataDir)
+    const again = await welcomedSender(wsUrl, session)
+    expect(again.nextIndex).toBeGreaterThanOrEqual(acknowledged)
+    for (let i = acknowledged; i < COUNT; i += 10) again.sender.socket.send(frame(i, 10, VALUES))
+    await again.sender.next('ack', (ack) => ack.nextIndex === COUNT)
+    const truth = Array.from({ length: COUNT }, (_, i) => [i, ...VALUES.map((column) => column[i])])
+    expect(await storedSamples(app.store, STREAM)).toEqual(truth)
   })
 })

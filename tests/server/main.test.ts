@@ -1,33 +1,14 @@
-import { spawn } from 'node:child_process'
 import { once } from 'node:events'
 import { createServer } from 'node:net'
 import type { AddressInfo } from 'node:net'
-import { fileURLToPath } from 'node:url'
 import { describe, expect, it, onTestFinished } from 'vitest'
 import { temporaryDir } from '../helpers/build-app.ts'
-
-const MAIN = fileURLToPath(new URL('../../server/main.ts', import.meta.url))
-const ROOT = fileURLToPath(new URL('../..', import.meta.url))
-
-async function run(env: Record<string, string>, args: string[] = []) {
-  const child = spawn(process.execPath, ['--conditions=source', '--import', 'tsx', MAIN, ...args], {
-    cwd: ROOT,
-    env: { PATH: process.env.PATH, SWAYBOOK_DATA: await temporaryDir(), PORT: '0', ...env },
-  })
-  onTestFinished(() => void child.kill('SIGKILL'))
-  const output = { out: '', err: '' }
-  child.stdout.on('data', (data) => (output.out += data))
-  child.stderr.on('data', (data) => (output.err += data))
-  const exited = once(child, 'exit').then(([code]) => code as number)
-  return { child, output, exited }
-}
+import { runServer, serverProcess } from '../helpers/server-process.ts'
 
 describe('server/main.ts', () => {
   it('prints one line with the real address, serves there, and stops cleanly on SIGTERM', async () => {
-    const { child, output, exited } = await run({})
-    await expect.poll(() => output.out, { timeout: 20_000 }).toContain('\n')
+    const { child, output, exited, url } = await serverProcess(await temporaryDir())
     expect(output.out).toMatch(/^Swaybook is running at http:\/\/127\.0\.0\.1:\d+ \(Ctrl\+C stops it\)\n$/)
-    const url = /http:\S+/.exec(output.out)![0]
     expect((await fetch(`${url}/api/health`)).status).toBe(200)
     child.kill('SIGTERM')
     expect(await exited).toBe(0)
@@ -39,7 +20,7 @@ describe('server/main.ts', () => {
     await once(other, 'listening')
     onTestFinished(() => void other.close())
     const { port } = other.address() as AddressInfo
-    const { output, exited } = await run({ PORT: String(port) })
+    const { output, exited } = await runServer({ PORT: String(port), SWAYBOOK_DATA: await temporaryDir() })
     expect(await exited).toBe(1)
     expect(output.out).toBe('')
     expect(output.err).toMatch(new RegExp(`^swaybook: Port ${port} is in use.*set PORT`))
@@ -50,7 +31,7 @@ describe('server/main.ts', () => {
     [{ SWAYBOOK_DATA: '/dev/null/dogs' }, [], /data folder cannot be used/],
     [{}, ['--demmo'], /Known options: --demo/],
   ])('refuses to start with %j %j and says why', async (env, args, reason) => {
-    const { output, exited } = await run(env, args)
+    const { output, exited } = await runServer({ SWAYBOOK_DATA: await temporaryDir(), ...env }, args)
     expect(await exited).toBe(1)
     expect(output.err).toMatch(reason)
     expect(output.err.trim().split('\n')).toHaveLength(1)
