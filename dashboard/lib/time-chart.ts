@@ -153,6 +153,7 @@ function drawShades(plot: uPlot, shades: ChartShade[], chosen: number, color: (n
       if (index === chosen) {
         ctx.strokeStyle = color('--ink')
         ctx.lineWidth = 2 * devicePixelRatio
+        ctx.setLineDash([])
         ctx.strokeRect(x0, top, x1 - x0, height)
       }
     }
@@ -175,6 +176,7 @@ function hatch(
   ctx.clip()
   ctx.strokeStyle = stroke
   ctx.lineWidth = devicePixelRatio
+  ctx.setLineDash([])
   ctx.beginPath()
   const step = 7 * devicePixelRatio
   for (let at = x - height; at < x + width; at += step) {
