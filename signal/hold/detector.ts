@@ -224,20 +224,23 @@ export class HoldDetector {
   private close(to: number, endedBy: HoldEnd, toS = to * TICK_S): void {
     const { id, from } = this.open!
     this.open = null
-    if (toS - from * TICK_S < this.settings.minHoldS - 1e-9) {
-      if (id === this.holdCount - 1 && !this.isEmitted(id)) this.holdCount--
-      return
+    const { minHoldS } = this.settings
+    if (toS - from * TICK_S < minHoldS - 1e-9) {
+      if (id > this.emittedId) {
+        this.holdCount = id
+        return
+      }
+      // It has been announced after the least time: the refined end cannot take that back.
+      to = from + Math.round(minHoldS / TICK_S)
+      toS = to * TICK_S
     }
     this.last = { id, from, to, endedBy }
     this.emittedId = Math.max(this.emittedId, id)
     this.emit({ id, fromS: from * TICK_S, toS, endedBy })
   }
 
+  /** The newest hold that was announced. */
   private emittedId = -1
-
-  private isEmitted(id: number): boolean {
-    return id <= this.emittedId
-  }
 
   private relabelTilt(k: number, tilted: boolean): void {
     if (!tilted || !this.last || this.last.endedBy !== 'step') return

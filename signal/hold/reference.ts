@@ -45,9 +45,23 @@ const MAX_COMPARED = 400
  * complete one), otherwise the quietest 5 s in the posture the dog kept quiet longest. Taking the
  * commonest posture first keeps a still sit, or a harness lying on the table, from becoming the
  * reference. Null when no stretch of 5 s is quiet (all above 0.6 m/s² RMS) or complete enough.
+ *
+ * @param marks ascending in time
+ * @param untilTick while more samples are to come: how far they have; a marked stand that ends
+ *   later is not used yet
  */
-export function findReference(ticks: MotionTicks, marks: readonly Mark[]): Reference | null {
-  return markedReference(ticks, marks) ?? quietestReference(ticks)
+export function findReference(
+  ticks: MotionTicks,
+  marks: readonly Mark[],
+  untilTick = Number.POSITIVE_INFINITY,
+): Reference | null {
+  return markedReference(ticks, marks, untilTick) ?? quietestReference(ticks)
+}
+
+/** The tick at which the next marked quiet stand is complete, after tick `afterTick`; infinite for none. */
+export function nextStandEndTick(marks: readonly Mark[], afterTick: number): number {
+  const ends = markedStands(marks).map(({ toS }) => lastTick(toS))
+  return Math.min(...ends.filter((end) => end > afterTick), Number.POSITIVE_INFINITY)
 }
 
 /** The reference measured over given seconds; null when fewer than 2 s of signal lie in it. */
@@ -60,7 +74,7 @@ export function referenceOver(
   // A mark may lie before the first sample, even absurdly far.
   const fromS = Math.max(0, markedFromS)
   const from = Math.ceil(fromS / TICK_S - 1e-6)
-  const to = Math.min(ticks.length, Math.floor(toS / TICK_S + 1e-6))
+  const to = Math.min(ticks.length, lastTick(toS))
   if ((to - from) * TICK_S < MIN_MARKED_S - 1e-9) return null
   const sum = new TickSum()
   ticks.sum(from, to, sum)
@@ -90,15 +104,26 @@ export function referenceOver(
   }
 }
 
-function markedReference(ticks: MotionTicks, marks: readonly Mark[]): Reference | null {
-  for (let i = marks.length - 1; i >= 0; i--) {
-    if (marks[i].kind !== 'quiet-stand-start') continue
-    const end = marks.slice(i + 1).find((m) => m.kind === 'quiet-stand-end')
-    const toS = end ? end.atS : marks[i].atS + UNENDED_STAND_S
-    const reference = referenceOver(ticks, marks[i].atS, toS, 'quiet-stand marks')
+function markedReference(ticks: MotionTicks, marks: readonly Mark[], untilTick: number): Reference | null {
+  for (const { fromS, toS } of markedStands(marks).reverse()) {
+    if (lastTick(toS) > untilTick) continue
+    const reference = referenceOver(ticks, fromS, toS, 'quiet-stand marks')
     if (reference) return reference
   }
   return null
+}
+
+/** The marked quiet stands in order. */
+function markedStands(marks: readonly Mark[]): { fromS: number; toS: number }[] {
+  return marks.flatMap(({ kind, atS }, i) => {
+    if (kind !== 'quiet-stand-start') return []
+    const end = marks.slice(i + 1).find((mark) => mark.kind === 'quiet-stand-end')
+    return [{ fromS: atS, toS: end ? end.atS : atS + UNENDED_STAND_S }]
+  })
+}
+
+function lastTick(toS: number): number {
+  return Math.floor(toS / TICK_S + 1e-6)
 }
 
 interface Candidate {

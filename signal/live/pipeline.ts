@@ -1,6 +1,6 @@
 import { HoldDetector } from '../hold/detector.ts'
 import { MotionTicks, TICK_S, TickSum } from '../hold/motion-ticks.ts'
-import { findReference, SWAY_NOW_TICKS } from '../hold/reference.ts'
+import { findReference, nextStandEndTick, SWAY_NOW_TICKS } from '../hold/reference.ts'
 import { findMountShift } from '../hold/mount-shift.ts'
 import type { MountShift } from '../hold/mount-shift.ts'
 import type { Reference } from '../hold/reference.ts'
@@ -11,8 +11,11 @@ import type { MountOption } from '../mount/mount.ts'
 import { norm, rotate } from '../mount/rotation.ts'
 import type { Rotation } from '../mount/rotation.ts'
 import type { Mark, Vector3Series } from '../trace/trace.ts'
+import { Arrivals } from './arrivals.ts'
+import { GapFill } from './gap-fill.ts'
 import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from './live-types.ts'
 import { SampleWindow } from './sample-window.ts'
+import { StripWriter } from './strip.ts'
 
 /** Receives results synchronously, in order of signal time. */
 export interface LiveSink {
@@ -30,8 +33,6 @@ export interface LivePipelineOptions {
   readonly settings?: HoldSettings
 }
 
-/** Lowest rate at which the waveform is drawn, Hz. */
-const STRIP_HZ = 20
 /** The tremor figure is renewed every this many ticks (0.5 s). */
 const TREMOR_TICKS = 5
 /** Without marks the reference is looked for again each time the stream has grown by this factor. */
@@ -42,7 +43,7 @@ const FIRST_LOOK_TICKS = 50
  * The live analyser of one stream: samples in, ten windows a second and hold events out.
  *
  * Samples are addressed by index (t = index ÷ rate), so losses stay visible and packet sizes cannot
- * matter. It keeps running sums, 0.1 s each, of the whole stream: when the floor reference becomes
+ * matter. Losses are treated as in a recording (`GapFill`). It keeps running sums, 0.1 s each, of the whole stream: when the floor reference becomes
  * known or improves, holds are found again from the start, so that after `finish()` they are those
  * of `analyse` on the same samples and marks. Work per sample is constant; a reference change costs
  * one pass over the sums.
@@ -61,13 +62,16 @@ export class LivePipeline {
   private found: Reference | null = null
   private shift: MountShift | null = null
   private rotation: Rotation | null = null
+  private rotationAfterShift: Rotation | null = null
+  private readonly arrivals = new Arrivals(MOTION_WINDOW_TICKS)
+  private readonly gapFill: GapFill
+  private takenIndex = -1
   private nextIndex = 0
   private shownTicks = 0
   private lookAgainAt = FIRST_LOOK_TICKS
   private tremorMs2: number | null = null
   private finished = false
-  private readonly stripEvery: number
-  private strip: { firstIndex: number; ml: number[]; cc: number[] } | null = null
+  private readonly strip: StripWriter
 
   /** @throws {RangeError} when rateHz cannot carry the 3.5 Hz low-pass (7 Hz or less) */
   constructor(options: LivePipelineOptions) {
@@ -77,7 +81,11 @@ export class LivePipeline {
     this.settings = options.settings ?? DEFAULT_HOLD_SETTINGS
     this.ticks = new MotionTicks(options.rateHz)
     this.samples = new SampleWindow(options.rateHz)
-    this.stripEvery = Math.max(1, Math.floor(options.rateHz / STRIP_HZ))
+    this.gapFill = new GapFill(options.rateHz, {
+      take: (index, x, y, z, arrived) => this.take(index, x, y, z, arrived),
+      close: (index) => this.closeUntil(index),
+    })
+    this.strip = new StripWriter(options.rateHz, (strip) => this.sink.onStrip(strip))
   }
 
   /** Holds known so far, in order. */
@@ -96,50 +104,66 @@ export class LivePipeline {
 
   /**
    * Takes samples `firstIndex …` in sensor axes, m/s². Samples already taken are skipped; an index
-   * beyond the next one means that those between were lost.
+   * beyond the next one means that those between were lost. After `finish()` samples are ignored.
    */
   push(firstIndex: number, acc: Vector3Series): void {
+    if (this.finished) return
     const { x, y, z } = acc
     for (let i = Math.max(0, this.nextIndex - firstIndex); i < x.length; i++) {
-      const index = firstIndex + i
-      // Ticks are closed sample by sample: what is shown must not depend on packet sizes.
-      if (index > this.nextIndex) this.skipTo(index)
-      this.ticks.push(index / this.rateHz, x[i], y[i], z[i])
-      this.samples.push(index, x[i], y[i], z[i])
-      if (index % this.stripEvery === 0) this.addToStrip(index)
-      this.skipTo(index + 1)
+      this.nextIndex = firstIndex + i + 1
+      this.gapFill.push(firstIndex + i, x[i], y[i], z[i])
     }
-    this.sendStrip()
+    this.strip.send()
   }
 
   /** Says that the samples [firstIndex, firstIndex + count) will never come. */
   lost(firstIndex: number, count: number): void {
-    this.skipTo(Math.max(this.nextIndex, firstIndex + count))
-    this.sendStrip()
+    if (this.finished) return
+    this.nextIndex = Math.max(this.nextIndex, firstIndex + count)
+    this.gapFill.lost(this.nextIndex)
+    this.strip.send()
   }
 
-  /** Adds a mark; a quiet stand becomes the reference as soon as it is complete. */
+  /** Adds a mark, late or not; a quiet stand becomes the reference as soon as it is complete. */
   mark(mark: Mark): void {
+    if (this.finished) return
     this.marks.push(mark)
     this.marks.sort((a, b) => a.atS - b.atS)
     if (mark.kind.startsWith('quiet-stand')) this.lookForReference()
   }
 
-  /** Ends the stream: settles the reference, closes a running hold. Later samples are refused. */
+  /** Ends the stream: settles the reference, closes a running hold at the last sample. */
   finish(): void {
     if (this.finished) return
+    this.gapFill.endRun()
     this.finished = true
     this.lookForReference()
-    this.detector?.finish(this.receivedS)
-    this.sendStrip()
+    this.detector?.finish((this.takenIndex + 1) / this.rateHz)
+    this.strip.send()
   }
 
-  /** Everything before `index` has come or is lost. */
-  private skipTo(index: number): void {
-    this.nextIndex = index
-    this.ticks.closeUntil(index / this.rateHz)
-    while (this.shownTicks < this.ticks.length) {
+  private take(index: number, x: number, y: number, z: number, arrived: boolean): void {
+    if (arrived) this.arrivals.add(this.tickOf(index))
+    this.takenIndex = index
+    this.ticks.push(index / this.rateHz, x, y, z)
+    this.samples.push(index, x, y, z)
+    if (index % this.strip.every === 0) this.addToStrip(index)
+    this.closeUntil(index + 1)
+  }
+
+  private tickOf(index: number): number {
+    return Math.floor(index / this.rateHz / TICK_S + 1e-6)
+  }
+
+  /**
+   * Everything before `index` has come or is lost. Ticks are closed one by one: what is shown must
+   * not depend on packet sizes, nor on how a loss was told.
+   */
+  private closeUntil(index: number): void {
+    const end = this.tickOf(index)
+    while (this.shownTicks < end) {
       this.shownTicks++
+      this.ticks.closeUntil(this.shownTicks * TICK_S)
       if (this.shownTicks >= this.lookAgainAt) this.lookForReference()
       this.detector?.advance(this.shownTicks)
       if (this.shownTicks % TREMOR_TICKS === 0) this.renewTremor()
@@ -154,7 +178,8 @@ export class LivePipeline {
 
   private window(end: number): LiveWindow {
     const from = end - MOTION_WINDOW_TICKS
-    const coverage = this.ticks.coverage(from, end)
+    const arrived = this.arrivals.before(end, MOTION_WINDOW_TICKS)
+    const coverage = Math.min(1, arrived / (MOTION_WINDOW_TICKS * TICK_S * this.rateHz))
     const detector = this.detector
     const silent = this.ticks.coverage(end - 3, end) < 0.2
     return {
@@ -173,21 +198,29 @@ export class LivePipeline {
   private swayNow(end: number): number | null {
     if (end < SWAY_NOW_TICKS || this.ticks.coverage(end - SWAY_NOW_TICKS, end) < 0.5) return null
     this.ticks.sum(end - SWAY_NOW_TICKS, end, this.sum)
-    const gravity = this.found?.gravity ?? this.sum.meanRaw()
+    const reference = this.shiftAt(end * TICK_S)?.reference ?? this.found
+    const gravity = reference?.gravity ?? this.sum.meanRaw()
     const length = norm(gravity)
     if (!(length > 0)) return null
     const up = gravity.map((v) => v / length)
     return Math.sqrt(Math.max(0, this.sum.variance() - this.sum.varianceAlong(up)))
   }
 
+  /** The turn of the sensor that holds at a time, if any. */
+  private shiftAt(tS: number): MountShift | null {
+    return this.shift && tS >= this.shift.atS ? this.shift : null
+  }
+
   private lookForReference(): void {
-    this.lookAgainAt = Math.max(FIRST_LOOK_TICKS, Math.ceil(this.ticks.length * RELOOK_GROWTH))
-    const found = findReference(this.ticks, this.marks)
+    const grown = Math.max(FIRST_LOOK_TICKS, Math.ceil(this.shownTicks * RELOOK_GROWTH))
+    this.lookAgainAt = Math.min(grown, nextStandEndTick(this.marks, this.shownTicks))
+    const found = findReference(this.ticks, this.marks, this.finished ? undefined : this.shownTicks)
     const shift = found && findMountShift(this.ticks, found)
-    if (!found || (this.found && sameReference(found, this.found) && sameShift(shift, this.shift))) return
+    if (!found || (sameReference(found, this.found) && sameShift(shift, this.shift))) return
     this.found = found
     this.shift = shift
     this.rotation = resolveMount(this.mount, found.gravity).rotation
+    this.rotationAfterShift = shift && resolveMount(this.mount, shift.reference.gravity).rotation
     this.holdsById.clear()
     const keep = (hold: LiveHold) => this.holdsById.set(hold.id, hold)
     this.detector = new HoldDetector(this.ticks, found, keep, this.settings, shift)
@@ -204,29 +237,25 @@ export class LivePipeline {
   private addToStrip(index: number): void {
     const lowPassed = [...this.ticks.lowPassed]
     this.rotation ??= resolveMount(this.mount, lowPassed).rotation
-    const [cc, ml] = rotate(this.rotation, lowPassed)
-    const strip = this.strip
-    // A strip is evenly spaced: after a loss a new one begins.
-    if (strip && index !== strip.firstIndex + strip.ml.length * this.stripEvery) this.sendStrip()
-    this.strip ??= { firstIndex: index, ml: [], cc: [] }
-    this.strip.ml.push(ml)
-    this.strip.cc.push(cc)
-  }
-
-  private sendStrip(): void {
-    if (!this.strip) return
-    const { firstIndex, ml, cc } = this.strip
-    this.sink.onStrip({ fromS: firstIndex / this.rateHz, stepS: this.stripEvery / this.rateHz, ml, cc })
-    this.strip = null
+    const shifted = this.shiftAt(index / this.rateHz) && this.rotationAfterShift
+    const [cc, ml] = rotate(shifted ?? this.rotation, lowPassed)
+    this.strip.add(index, ml, cc)
   }
 }
 
-function sameReference(a: Reference, b: Reference): boolean {
-  return a.fromS === b.fromS && a.toS === b.toS
+function sameReference(a: Reference, b: Reference | null): boolean {
+  if (!b || a.fromS !== b.fromS || a.toS !== b.toS || a.basis !== b.basis) return false
+  // The same seconds may have been measured before all of their samples had come.
+  return sameVector(a.gravity, b.gravity) && a.motionVariance === b.motionVariance
 }
 
 function sameShift(a: MountShift | null, b: MountShift | null): boolean {
-  return a?.atS === b?.atS && a?.reference.gravity[0] === b?.reference.gravity[0]
+  if (!a || !b) return a === b
+  return a.atS === b.atS && sameVector(a.reference.gravity, b.reference.gravity)
+}
+
+function sameVector(a: readonly number[], b: readonly number[]): boolean {
+  return a.every((value, i) => value === b[i])
 }
 
 function toLiveReference(reference: Reference): LiveReference {
