@@ -14,12 +14,15 @@ export interface FileJob {
   readonly columns?: string
   /** UTC µs of the first sample; wins over what the file says. */
   readonly startedAtUs?: number
+  /** As `parseMount` reads it. */
+  readonly mount: string
 }
 
 /** A trace that was read before. */
 export interface TraceJob {
   readonly kind: 'trace'
   readonly input: AnalysisInput
+  readonly mount: string
 }
 
 /** A trace to write as CSV. */

@@ -56,7 +56,8 @@ export class SessionAnalyses {
         await records.updateSession(sessionId, { state: 'failed', problem: 'No samples arrived.' })
         return
       }
-      const { analysis } = await this.#pool.run({ kind: 'trace', input })
+      const mount = (await records.session(sessionId))?.mount ?? 'auto'
+      const { analysis } = await this.#pool.run({ kind: 'trace', input, mount })
       // Deleted meanwhile: there is nothing to keep the result with.
       if (await records.session(sessionId)) await records.saveAnalysis(sessionId, analysis)
     } catch (error) {

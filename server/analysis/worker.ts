@@ -1,4 +1,5 @@
 import { parentPort } from 'node:worker_threads'
+import { parseMount } from '#signal/mount/mount'
 import { analyse } from '#signal/report'
 import type { AnalysisInput } from '#signal/report'
 import { holdDetailOf } from '#signal/review/hold-detail'
@@ -27,13 +28,13 @@ port.on('message', (job: AnalysisJob) => {
 
 function done(job: AnalysisJob): JobResults[keyof JobResults] {
   if (job.kind === 'csv') return { csv: formatTraceCsv(job.trace) }
-  if (job.kind === 'trace') return { analysis: analysed(job.input) }
+  if (job.kind === 'trace') return { analysis: analysed(job.input, job.mount) }
   const input = read(job)
-  return { input, analysis: analysed(input) }
+  return { input, analysis: analysed(input, job.mount) }
 }
 
-function analysed(input: AnalysisInput): AnalysisRecord {
-  const analysis = analyse(input, {})
+function analysed(input: AnalysisInput, mount: string): AnalysisRecord {
+  const analysis = analyse(input, { mount: parseMount(mount) })
   return {
     report: analysis.report,
     timeline: timelineOf(analysis, TIMELINE_BUCKETS),

@@ -3,7 +3,7 @@ import type { FastifyBaseLogger } from 'fastify'
 import type { Dog } from '#protocol/resources'
 import { DemoApi, DemoRequestError } from './demo-api.ts'
 import { playHarness } from './harness.ts'
-import { programmeTraces } from './programme-traces.ts'
+import { HARNESS_MOUNT, programmeTraces } from './programme-traces.ts'
 import { Simulator } from './simulator.ts'
 
 const PAUSE_MS = 30_000
@@ -77,7 +77,12 @@ export class Demo {
     for (let seed = 1; !signal.aborted; seed++) {
       const trace = await simulator.liveTrace(seed)
       const setUp = { exercise: 'stand on foam pad', surface: 'foam pad' }
-      const session = await this.#api.addSession({ dogId: dog.id, sensor: SENSOR, setUp })
+      const session = await this.#api.addSession({
+        dogId: dog.id,
+        sensor: SENSOR,
+        setUp,
+        mount: HARNESS_MOUNT,
+      })
       await playHarness(this.#api.liveUrl, session.id, trace, signal)
       await this.#keepOnly(dog, session.id)
       await sleep(PAUSE_MS, undefined, { signal })

@@ -11,6 +11,9 @@ export interface ProgrammeTrace {
   csv(): string
 }
 
+/** How the simulated sensor sits on the harness, as a person would state it. */
+export const HARNESS_MOUNT = 'x=cranial,y=left,z=dorsal'
+
 /** Decimals of the files: finer than the simulated sensor's step. */
 const DECIMALS = 4
 
@@ -30,7 +33,7 @@ function programmeTrace({
   const day = new Date(startedAtUs / 1000).toISOString().slice(0, 10)
   return {
     file: `juniper-week-${String(week).padStart(2, '0')}-${day}.csv`,
-    fields: { exercise, surface: setUp.surface },
+    fields: { exercise, surface: setUp.surface, mount: HARNESS_MOUNT },
     csv() {
       const session = simulateSession(script)
       const recorded = recordedSession(session, simulateDelivery(session, delivery))

@@ -2,6 +2,7 @@ import type { FastifyBaseLogger } from 'fastify'
 import type { Hello, StoredMark } from '#protocol/messages'
 import type { SessionSummary } from '#protocol/resources'
 import type { SessionAnalyses } from '../analysis/session-analyses.ts'
+import { parseMount } from '#signal/mount/mount'
 import { ServerError } from '../errors.ts'
 import type { Hub } from '../live/hub.ts'
 import type { Store } from '../store/store.ts'
@@ -113,7 +114,7 @@ export class Ingest {
     if (!(await this.#parts.store.records.addMark(sessionId, mark))) return
     const recorder = await this.#recorders.get(sessionId)
     if (recorder) recorder.mark(mark)
-    else await this.#analyseAgain(sessionId)
+    else await this.analyseAgain(sessionId)
   }
 
   /** Removes a mark; a running recording goes on as if it had never been. */
@@ -122,11 +123,12 @@ export class Ingest {
     if (!(await records.deleteMark(sessionId, markId))) return false
     const recorder = await this.#recorders.get(sessionId)
     if (recorder) await recorder.rebuild(await records.marks(sessionId))
-    else await this.#analyseAgain(sessionId)
+    else await this.analyseAgain(sessionId)
     return true
   }
 
-  async #analyseAgain(sessionId: string): Promise<void> {
+  /** Analyses a session that is not being recorded again; resolves when the result is stored. */
+  async analyseAgain(sessionId: string): Promise<void> {
     await this.#endings.get(sessionId)
     const session = await this.#parts.store.records.session(sessionId)
     if (session && session.state !== 'recording') await this.#parts.analyses.run(sessionId)
@@ -224,7 +226,9 @@ export class Ingest {
         dogName: session.dogName,
         rateHz: stream.rateHz,
         startedAtUs: stream.startedAtUs ?? 0,
+        headingResolved: session.mount !== 'auto',
       },
+      mount: parseMount(session.mount),
       marks: await store.records.marks(session.id),
       channel: hub.channel(session.id),
       log,

@@ -2,6 +2,7 @@ import type { FastifyBaseLogger } from 'fastify'
 import type { SampleFrame } from '#protocol/frames'
 import type { HoldMessage, ReferenceMessage, StoredMark } from '#protocol/messages'
 import { LivePipeline } from '#signal/live/pipeline'
+import type { MountOption } from '#signal/mount/mount'
 import { ServerError } from '../errors.ts'
 import { Channel } from '../live/channel.ts'
 import { SessionPicture } from '../live/session-picture.ts'
@@ -19,6 +20,7 @@ export interface RecorderParts {
   readonly series: TimeSeries
   readonly stream: StreamRecord
   readonly title: SessionTitle
+  readonly mount: MountOption
   readonly marks: readonly StoredMark[]
   readonly channel: Channel
   readonly log: FastifyBaseLogger
@@ -70,9 +72,16 @@ export class Recorder {
 
   /** A stream that its sender has finished: it only confirms what is stored. */
   static async ended(series: TimeSeries, stream: StreamRecord, log: FastifyBaseLogger): Promise<Recorder> {
-    const title = { session: stream.sessionId, dogName: '', rateHz: stream.rateHz, startedAtUs: 0 }
+    const title = {
+      session: stream.sessionId,
+      dogName: '',
+      rateHz: stream.rateHz,
+      startedAtUs: 0,
+      headingResolved: false,
+    }
     const { nextIndex } = await series.state(stream.id)
-    const parts = { series, stream, title, marks: [], channel: new Channel(), log }
+    const mount = 'auto' as const
+    const parts = { series, stream, title, mount, marks: [], channel: new Channel(), log }
     const recorder = new Recorder(parts, nextIndex)
     recorder.#closed = new ServerError('SESSION_FINISHED', { sessionId: stream.sessionId })
     return recorder
@@ -240,6 +249,7 @@ export class Recorder {
     }
     return new LivePipeline({
       rateHz: stream.rateHz,
+      mount: this.#parts.mount,
       sink: {
         onWindow: (window) => {
           picture.addWindow(window)

@@ -12,6 +12,7 @@ export interface SessionTitle {
   readonly dogName: string
   readonly rateHz: number
   readonly startedAtUs: number
+  readonly headingResolved: boolean
 }
 
 /** The session so far, kept small: what a viewer that joins late needs to see what others saw. */

@@ -30,9 +30,10 @@ export default shared('security-headers', async (app) => {
     xFrameOptions: { action: 'deny' },
   })
   app.addHook('onRequest', async (request, reply) => {
+    // Bluetooth is not named: it is for this page alone by default, and browsers without it complain.
     reply.header(
       'permissions-policy',
-      'bluetooth=(self), accelerometer=(self), gyroscope=(self), camera=(), microphone=(), geolocation=()',
+      'accelerometer=(self), gyroscope=(self), camera=(), microphone=(), geolocation=()',
     )
     if (request.url.startsWith('/api/')) reply.header('cache-control', 'no-store')
   })

@@ -135,6 +135,8 @@ export interface Snapshot {
   dogName: string
   rateHz: number
   startedAtUs: number
+  /** Whether ML and CC are known, or only two horizontal directions. */
+  headingResolved: boolean
   /** Seconds of signal received so far. */
   receivedS: number
   reference: LiveReference | null

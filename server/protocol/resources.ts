@@ -45,6 +45,12 @@ export const SetUp = Type.Object(
 )
 export type SetUp = Static<typeof SetUp>
 
+/**
+ * How the sensor sits on the dog: `auto` (gravity only: ML and CC stay unresolved) or where its axes
+ * point, as `x=cranial,y=left,z=dorsal`; two axes are enough.
+ */
+export const Mount = Type.String({ minLength: 1, maxLength: 60, pattern: '^[a-z=, ]+$' })
+
 export const NewSession = Type.Object(
   {
     dogId: Id,
@@ -55,6 +61,7 @@ export const NewSession = Type.Object(
       Type.Literal('replay'),
     ]),
     setUp: Type.Optional(SetUp),
+    mount: Type.Optional(Mount),
   },
   { additionalProperties: false },
 )
@@ -68,6 +75,7 @@ export const SessionSummary = Type.Object({
   sensor: Type.String(),
   fileName: Nullable(Type.String()),
   setUp: Nullable(SetUp),
+  mount: Mount,
   state: Type.Union([
     Type.Literal('recording'),
     Type.Literal('analysing'),

@@ -1,8 +1,9 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Id } from '#protocol/messages'
-import { NewSession, SessionSummary, SetUp } from '#protocol/resources'
+import { Mount, NewSession, SessionSummary, SetUp } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
+import { checkMount } from './mount.ts'
 import { newId } from './ids.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
 
@@ -20,7 +21,10 @@ const PageQuery = Type.Object({
   cursor: Type.Optional(Type.String({ maxLength: 200 })),
 })
 
-const Change = Type.Object({ setUp: Type.Union([SetUp, Type.Null()]) }, { additionalProperties: false })
+const Change = Type.Object(
+  { setUp: Type.Optional(Type.Union([SetUp, Type.Null()])), mount: Type.Optional(Mount) },
+  { additionalProperties: false, minProperties: 1 },
+)
 
 const sessions: FastifyPluginAsyncTypebox = async (app) => {
   const { records } = app.store
@@ -52,7 +56,8 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
         response: { 201: SessionSummary, ...PROBLEMS },
       },
     },
-    async ({ body: { dogId, sensor, setUp } }, reply) => {
+    async ({ body: { dogId, sensor, setUp, mount = 'auto' } }, reply) => {
+      checkMount(mount)
       if (!(await records.dog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
       const id = newId()
       await records.addSession({
@@ -62,6 +67,7 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
         fileName: null,
         contentHash: null,
         setUp: setUp ?? null,
+        mount,
         state: 'recording',
         startedAtUs: null,
       })
@@ -78,9 +84,22 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
 
   app.patch(
     '/api/sessions/:sessionId',
-    { schema: { params: SessionParams, body: Change, response: { 200: SessionSummary, ...PROBLEMS } } },
-    async ({ params: { sessionId }, body }) => {
-      await records.updateSession(sessionId, { setUp: body.setUp })
+    {
+      schema: {
+        description: 'Another mount analyses a finished session again before the answer comes.',
+        params: SessionParams,
+        body: Change,
+        response: { 200: SessionSummary, ...PROBLEMS },
+      },
+    },
+    async ({ params: { sessionId }, body: { setUp, mount } }) => {
+      const before = await found(sessionId)
+      if (mount !== undefined) {
+        checkMount(mount)
+        if (before.state === 'recording') throw new ServerError('SESSION_RECORDING', { sessionId })
+      }
+      await records.updateSession(sessionId, { setUp, mount })
+      if (mount !== undefined && mount !== before.mount) await app.ingest.analyseAgain(sessionId)
       return found(sessionId)
     },
   )

@@ -9,6 +9,7 @@ export interface Upload {
   readonly dogId: string
   readonly contentHash: string
   readonly setUp: SetUp | null
+  readonly mount: string
   readonly file: string
   readonly input: AnalysisInput
   readonly analysis: AnalysisRecord
@@ -29,6 +30,7 @@ export async function storeUpload({ records, series }: Store, upload: Upload): P
     fileName: upload.file,
     contentHash: upload.contentHash,
     setUp: upload.setUp,
+    mount: upload.mount,
     state: 'analysing',
     startedAtUs,
   })

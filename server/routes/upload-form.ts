@@ -2,9 +2,11 @@ import { createHash } from 'node:crypto'
 import type { FastifyRequest } from 'fastify'
 import { Type } from 'typebox'
 import { Compile } from 'typebox/compile'
+import { Mount } from '#protocol/resources'
 import type { SetUp } from '#protocol/resources'
 import type { AccUnit } from '#signal/trace/units'
 import { ServerError } from '../errors.ts'
+import { checkMount } from './mount.ts'
 
 /** The fields beside the file, all as text. */
 export const UploadFields = Type.Object(
@@ -17,6 +19,7 @@ export const UploadFields = Type.Object(
     exercise: Type.Optional(Type.String({ maxLength: 120 })),
     surface: Type.Optional(Type.String({ maxLength: 120 })),
     startedAt: Type.Optional(Type.String({ maxLength: 40, description: 'ISO 8601' })),
+    mount: Type.Optional(Mount),
   },
   { additionalProperties: false },
 )
@@ -31,6 +34,7 @@ export interface UploadForm {
   readonly rateHz?: number
   readonly columns?: string
   readonly startedAtUs?: number
+  readonly mount: string
   readonly setUp: SetUp | null
 }
 
@@ -65,7 +69,8 @@ function understood(fields: Record<string, string>) {
     const [error] = fieldsCheck.Errors(fields)
     throw invalid(`${error.instancePath.slice(1) || 'The form'} ${error.message}.`)
   }
-  const { unit, rateHz, columns, exercise, surface, startedAt } = fields
+  const { unit, rateHz, columns, exercise, surface, startedAt, mount = 'auto' } = fields
+  checkMount(mount)
   if ((exercise === undefined) !== (surface === undefined)) {
     throw invalid('exercise and surface belong together: send both or neither.')
   }
@@ -74,6 +79,7 @@ function understood(fields: Record<string, string>) {
     ...(rateHz !== undefined && { rateHz: Number(rateHz) }),
     ...(columns !== undefined && { columns }),
     ...(startedAt !== undefined && { startedAtUs: startUs(startedAt) }),
+    mount,
     setUp: exercise !== undefined && surface !== undefined ? { exercise, surface } : null,
   }
 }

@@ -43,7 +43,8 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       try {
         const { input, analysis } = await app.pool.run({ kind: 'file', bytes, ...reading })
         const id = newId()
-        await storeUpload(app.store, { id, dogId, contentHash, setUp, file: reading.file, input, analysis })
+        const { file, mount } = reading
+        await storeUpload(app.store, { id, dogId, contentHash, setUp, mount, file, input, analysis })
         return await reply.code(201).send((await records.session(id))!)
       } catch (error) {
         if (error instanceof DuplicateContentError) throw duplicate(error.sessionId)

@@ -12,6 +12,8 @@ export interface NewSessionRecord {
   /** SHA-256 of the uploaded bytes; a dog has each content once. Null for a live session. */
   readonly contentHash: string | null
   readonly setUp: SetUp | null
+  /** As `parseMount` reads it. */
+  readonly mount: string
   readonly state: SessionState
   readonly startedAtUs: number | null
 }
@@ -85,6 +87,7 @@ export interface Records {
 
 export interface SessionChange {
   readonly setUp?: SetUp | null
+  readonly mount?: string
   readonly state?: SessionState
   readonly startedAtUs?: number
   readonly rateHz?: number

@@ -22,6 +22,7 @@ const snapshot = (extra: Partial<Snapshot> = {}): Snapshot => ({
   dogName: 'Juniper',
   rateHz: 100,
   startedAtUs: 0,
+  headingResolved: true,
   receivedS: 12,
   reference: null,
   holds: [],

@@ -92,9 +92,7 @@ describe('guards', () => {
     expect(policy).toContain("script-src 'self';")
     expect(policy).toContain("connect-src 'self' ws://localhost:4173")
     expect(policy).toContain("frame-ancestors 'none'")
-    expect(headers['permissions-policy']).toContain(
-      'bluetooth=(self), accelerometer=(self), gyroscope=(self)',
-    )
+    expect(headers['permissions-policy']).toContain('accelerometer=(self), gyroscope=(self)')
     expect(headers['x-content-type-options']).toBe('nosniff')
     expect(headers['cache-control']).toBe('no-store')
   })

@@ -75,6 +75,7 @@ async function withStream({ records, series }: Store): Promise<void> {
     fileName: null,
     contentHash: null,
     setUp: null,
+    mount: 'auto',
     state: 'recording',
     startedAtUs: null,
   })

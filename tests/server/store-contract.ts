@@ -11,6 +11,7 @@ const SESSION = {
   fileName: null,
   contentHash: null,
   setUp: null,
+  mount: 'auto',
   state: 'recording' as const,
   startedAtUs: null,
 }

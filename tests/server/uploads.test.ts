@@ -44,6 +44,32 @@ describe('POST /api/dogs/:dogId/traces', () => {
     expect(await report()).toEqual(served)
   })
 
+  it('resolves the heading with a stated mount, and analyses again when another one is stated', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const uploaded = await upload(app, dogId, CSV, { mount: 'x=cranial,y=left,z=dorsal' })
+    const { id, mount } = uploaded.json()
+    expect(mount).toBe('x=cranial,y=left,z=dorsal')
+    const report = async () => (await app.inject(`/api/sessions/${id}/report`)).json()
+    const stated = await report()
+    expect(stated.mount).toMatchObject({ source: 'declared', headingResolved: true })
+    const patch = (payload: object) => app.inject({ method: 'PATCH', url: `/api/sessions/${id}`, payload })
+    expect((await patch({ mount: 'x=left,y=caudal,z=dorsal' })).json()).toMatchObject({ state: 'finished' })
+    const turned = await report()
+    const [before, after] = [stated, turned].map(({ holds }) => holds.at(-1).sway.rms)
+    expect(after.ml).toBeCloseTo(before.cc, 9)
+    expect(after.cc).toBeCloseTo(before.ml, 9)
+    expect((await patch({ mount: 'auto' })).statusCode).toBe(200)
+    expect((await report()).mount.headingResolved).toBe(false)
+  })
+
+  it('refuses a mount that is not understood, saying how to write one', async () => {
+    const app = await testApp()
+    const response = await upload(app, await addDog(app), CSV, { mount: 'x=up' })
+    expect(response.statusCode).toBe(400)
+    expect(response.json().detail).toMatch(/x=cranial,y=left,z=dorsal/)
+  })
+
   it('answers with what its schemas describe', async () => {
     const app = await testApp()
     const { id } = (await upload(app, await addDog(app), CSV)).json()

@@ -23,6 +23,7 @@ export const MIGRATIONS: Record<string, Migration> = {
         content_hash text,
         exercise text,
         surface text,
+        mount text not null,
         state text not null,
         started_at_us integer,
         created_at text not null,

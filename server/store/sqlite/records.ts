@@ -94,6 +94,7 @@ export class SqliteRecords implements Records {
       content_hash: session.contentHash,
       exercise: session.setUp?.exercise ?? null,
       surface: session.setUp?.surface ?? null,
+      mount: session.mount,
       state: session.state,
       started_at_us: session.startedAtUs,
       created_at: createdAt.toISOString(),
@@ -163,6 +164,7 @@ export class SqliteRecords implements Records {
         exercise: change.setUp?.exercise ?? null,
         surface: change.setUp?.surface ?? null,
       }),
+      ...(change.mount !== undefined && { mount: change.mount }),
       ...(change.state !== undefined && { state: change.state }),
       ...(change.startedAtUs !== undefined && {
         started_at_us: change.startedAtUs,

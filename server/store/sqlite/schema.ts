@@ -31,6 +31,7 @@ export interface SessionsTable {
   content_hash: string | null
   exercise: string | null
   surface: string | null
+  mount: string
   state: 'recording' | 'analysing' | 'finished' | 'failed'
   started_at_us: number | null
   created_at: string

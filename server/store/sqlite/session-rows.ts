@@ -11,6 +11,7 @@ export function summaryOf(row: SessionsTable & { dog_name: string }): SessionSum
     fileName: row.file_name,
     setUp:
       row.exercise !== null && row.surface !== null ? { exercise: row.exercise, surface: row.surface } : null,
+    mount: row.mount,
     state: row.state,
     startedAt: row.started_at_us === null ? null : new Date(row.started_at_us / 1000).toISOString(),
     createdAt: row.created_at,

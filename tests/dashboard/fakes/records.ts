@@ -10,6 +10,7 @@ export function anySession(): SessionSummary {
     sensor: 'upload',
     fileName: 'trace.csv',
     setUp: { exercise: 'stand on foam pad', surface: 'foam pad' },
+    mount: 'auto',
     state: 'finished',
     startedAt: '2026-03-01T10:00:00Z',
     createdAt: '2026-03-01T12:00:00Z',
