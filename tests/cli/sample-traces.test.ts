@@ -90,21 +90,25 @@ describe.each(SAMPLES)('analyse %s', (name) => {
     }
   })
 
-  it.runIf(truth.tailWags.length > 0 && truth.tremor.length === 0)('flags the ringing of a tail wag', () => {
-    const [wag] = truth.tailWags
-    const band = holdAt(report.holds, wag).tremor.bands[0]
-    expect(band.lookalike).toBe('tail wag')
-    expect(Math.abs(band.peakHz! - 2 * wag.frequencyHz)).toBeLessThan(0.3)
-  })
+  const [wag] = truth.tremor.length === 0 ? truth.tailWags : []
+  if (wag) {
+    it('flags the ringing of a tail wag', () => {
+      const band = holdAt(report.holds, wag).tremor.bands[0]
+      expect(band.lookalike).toBe('tail wag')
+      expect(Math.abs(band.peakHz! - 2 * wag.frequencyHz)).toBeLessThan(0.3)
+    })
+  }
 
-  it.runIf(truth.pantings.length > 0)('flags panting as a look-alike within 0.3 Hz', () => {
-    for (const panting of truth.pantings) {
-      const holds = report.holds.filter((hold) => overlapS(hold, panting) > 0.8 * hold.durationS)
-      expect(holds.length).toBeGreaterThan(0)
-      for (const { tremor } of holds) {
-        expect(tremor.bands[0].lookalike).toBe('panting')
-        expect(Math.abs(tremor.bands[0].peakHz! - panting.frequencyHz)).toBeLessThan(0.3)
+  if (truth.pantings.length > 0) {
+    it('flags panting as a look-alike within 0.3 Hz', () => {
+      for (const panting of truth.pantings) {
+        const holds = report.holds.filter((hold) => overlapS(hold, panting) > 0.8 * hold.durationS)
+        expect(holds.length).toBeGreaterThan(0)
+        for (const { tremor } of holds) {
+          expect(tremor.bands[0].lookalike).toBe('panting')
+          expect(Math.abs(tremor.bands[0].peakHz! - panting.frequencyHz)).toBeLessThan(0.3)
+        }
       }
-    }
-  })
+    })
+  }
 })
