@@ -7,6 +7,8 @@ export interface TraceFields {
   columns?: string
   exercise?: string
   surface?: string
+  /** How the sensor sits: `x=cranial,z=dorsal`. */
+  mount?: string
 }
 
 export interface UploadProgress {
