@@ -5,7 +5,7 @@ import { flatSamples } from './flat-line.ts'
 import { quantisationStep, sensorFloor } from './sensor-floor.ts'
 import { stepStatistics } from './steps.ts'
 import type { QualityReport } from '../report-types.ts'
-import type { Trace } from './trace.ts'
+import type { Trace, Vector3Series } from './trace.ts'
 
 /** Below this coverage most stretches are too broken for holds; below the other a little is missing. */
 const POOR_COVERAGE = 0.8
@@ -20,6 +20,8 @@ const POOR_JITTER_PERIODS = 0.5
 /** |a| at rest: lumbar sensors in open recordings read within 3 %; 5 % says recalibrate, 20 % says not a resting accelerometer. */
 const GOOD_GRAVITY_ERROR = 0.05
 const POOR_GRAVITY_ERROR = 0.2
+/** Beyond 32 g: harder than a trunk moves or most body-worn sensors read; one such sample drowns its hold (common practice, no source). */
+const SPIKE_MS2 = 32 * STANDARD_GRAVITY_MS2
 /** Steps coarser than this, m/s², hide the sway of a steady dog (RMS around 0.05 to 0.2; common practice, no source). */
 const COARSE_STEP_MS2 = 0.05
 
@@ -78,6 +80,13 @@ export function traceQuality(trace: Trace, context: QualityContext): QualityRepo
       `${counted(clipped, 'sample')} at the end of the sensor's range: true peaks were higher.`,
     )
   }
+  const spikes = countSpikes(acc)
+  if (spikes > 0) {
+    find(
+      'poor',
+      `${counted(spikes, 'sample')} beyond 32 times gravity: no dog moves like that. Look for damaged rows or a wrong unit.`,
+    )
+  }
   if (flat > 0) {
     find(
       flat > POOR_FLAT_SHARE * n ? 'poor' : 'usable',
@@ -114,6 +123,13 @@ export function traceQuality(trace: Trace, context: QualityContext): QualityRepo
     coverage: steps.coverage,
     noiseFloorMs2: floor?.noiseMs2 ?? null,
   }
+}
+
+function countSpikes({ x, y, z }: Vector3Series): number {
+  const isSpike = (value: number) => Math.abs(value) > SPIKE_MS2
+  let count = 0
+  for (let i = 0; i < x.length; i++) if (isSpike(x[i]) || isSpike(y[i]) || isSpike(z[i])) count++
+  return count
 }
 
 function judgeGravity(restNormMs2: number, find: (severity: Severity, reason: string) => void): void {

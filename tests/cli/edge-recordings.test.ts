@@ -108,6 +108,12 @@ describe('recordings at the edge of what is sensible', () => {
     expect(quality.clippedSamples).toBeGreaterThan(1000)
   })
 
+  it('a single sample of 1000 g makes the recording poor, and is said', () => {
+    const { quality } = reportOf({ ...standing, x: (t, i) => (i === 700 ? 9806 : swayX(t, i)) })
+    expect(quality.verdict).toBe('poor')
+    expect(quality.reasons.join()).toMatch(/^1 sample beyond 32 times gravity/)
+  })
+
   it('an upside-down sensor measures the same horizontal sway', () => {
     const upright = reportOf(standing, { interval: [10, 20] }).holds[0].sway
     const { holds, mount } = reportOf({ ...standing, z: () => -9.80665 }, { interval: [10, 20] })
