@@ -100,7 +100,13 @@ const Session = Type.Object({
   bestHoldS: Measure,
   supportShare: Measure,
   repetitions: Type.Array(
-    Type.Object({ ...Span.properties, holdS: Type.Number(), handsOffS: Measure, swayRms: Measure }),
+    Type.Object({
+      ...Span.properties,
+      holdS: Type.Number(),
+      handsOffS: Measure,
+      swayRms: Measure,
+      reason: Reason,
+    }),
   ),
   repetitionBasis: Type.Enum(['marks', 'pauses between holds']),
   fatigue: Type.Object({ slopePerRepetition: Measure, lastOverFirst: Measure, reason: Reason }),
