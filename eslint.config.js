@@ -40,15 +40,24 @@ export default ts.config(
   },
   {
     files: ['server/**/*.ts'],
-    rules: forbid(['**/dashboard/**', '**/tests/**', '**/signal/**', '!#signal/**'], 'server/ imports signal/ (as #signal/*) and packages only.'),
+    rules: forbid(
+      ['**/dashboard/**', '**/tests/**', '**/signal/**', '!#signal/**'],
+      'server/ imports signal/ (as #signal/*) and packages only.',
+    ),
   },
   {
     files: ['server/protocol/**/*.ts'],
-    rules: forbid(['#server/*', 'node:*', '../*', 'fastify'], 'server/protocol/ runs in the browser too: only typebox and signal types.'),
+    rules: forbid(
+      ['#server/*', 'node:*', '../*', 'fastify'],
+      'server/protocol/ runs in the browser too: only typebox and signal types.',
+    ),
   },
   {
     files: ['dashboard/**/*.ts', 'dashboard/**/*.svelte'],
     ignores: ['dashboard/vite.config.ts'],
-    rules: forbid(['#server/*', 'node:*', '**/server/**', '**/tests/**'], 'dashboard/ imports signal/ and server/protocol/ (as #protocol/*) only.'),
+    rules: forbid(
+      ['#server/*', 'node:*', '**/server/**', '**/tests/**'],
+      'dashboard/ imports signal/ and server/protocol/ (as #protocol/*) only.',
+    ),
   },
 )
