@@ -1,4 +1,4 @@
-import type { Rotation } from '#signal/mount/rotation'
+import type { Rotation } from '#signal/simulator/script'
 import type { Trace } from '#signal/trace/trace'
 
 /** A short acceleration of the trunk along a level direction, m/s² over time: shapes the simulator does not play. */
