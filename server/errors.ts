@@ -137,8 +137,10 @@ export const ERRORS = {
 
 export type ErrorCode = keyof typeof ERRORS
 
-/** What a trace error adds to its problem. */
-export type ProblemExtras = Pick<Problem, 'line' | 'column' | 'value' | 'remedy' | 'sessionId'>
+/** What a trace error adds to its problem; `code` is its own, more exact one. */
+export type ProblemExtras = Partial<
+  Pick<Problem, 'code' | 'line' | 'column' | 'value' | 'remedy' | 'sessionId'>
+>
 
 /** A failure from the catalogue. `values` fill the text; `extras` go into the problem as they are. */
 export class ServerError extends Error {

@@ -51,7 +51,7 @@ export interface MountReport {
   shiftDeg: number | null
   /** Seconds from start at which the harness was found to have moved; what follows is aligned anew. */
   shiftedAtS: number | null
-  /** The stretch that served as reference, seconds from start; null for `--mount identity` without one. */
+  /** The stretch that served as reference, seconds from start; null when none was found. */
   reference: { fromS: number; toS: number; basis: 'quiet-stand marks' | 'quietest stretch' } | null
   reason?: string
 }

@@ -3,6 +3,7 @@ import { basename } from 'node:path'
 import { analyseTrace, OptionError } from '#signal/report'
 import type { Report } from '#signal/report-types'
 import { parseTrace, TraceError } from '#signal/trace/parse'
+import type { TraceErrorCode } from '#signal/trace/parse'
 import { traceText } from '../analysis/trace-text.ts'
 import { ANALYSE_HELP, parseAnalyseArguments } from './analyse-options.ts'
 import type { AnalyseArguments } from './analyse-options.ts'
@@ -22,7 +23,7 @@ export async function analyseCommand(args: readonly string[]): Promise<number> {
     return 0
   } catch (error) {
     if (!(error instanceof TraceError || error instanceof UnreadableError)) throw error
-    process.stderr.write(`swaybook: ${options.file}: ${error.message}\n`)
+    process.stderr.write(`swaybook: ${options.file}: ${error.message}${optionHint(error)}\n`)
     return 3
   }
 }
@@ -57,6 +58,24 @@ async function readInput(file: string): Promise<Uint8Array> {
           : message
     throw new UnreadableError(`${what}. Check the path.`, { cause: error })
   }
+}
+
+/** Which option says what the file does not. */
+const OPTIONS_BY_CODE: Readonly<Partial<Record<TraceErrorCode, string>>> = {
+  UNKNOWN_UNIT: '--unit',
+  UNIT_CONTRADICTION: '--unit',
+  NO_COLUMNS: '--columns',
+  AMBIGUOUS_COLUMNS: '--columns',
+  BAD_MAPPING: '--columns',
+  NO_TIME: '--rate, --columns',
+  BAD_TIME: '--rate, --columns',
+  COARSE_TIME: '--rate, --columns',
+  TIME_ORDER: '--rate, --columns',
+}
+
+function optionHint(error: Error): string {
+  const options = error instanceof TraceError && OPTIONS_BY_CODE[error.code]
+  return options ? ` (${options}; see swaybook analyse --help)` : ''
 }
 
 /** The file could not be read at all. */

@@ -63,8 +63,9 @@ function duplicate(sessionId: string): ServerError {
 }
 
 function unreadable(cause: TraceRefusedError): ServerError {
-  const { message, line, column, value, remedy } = cause.failure
+  const { code, message, line, column, value, remedy } = cause.failure
   const extras = {
+    ...(code !== undefined && { code }),
     ...(line !== undefined && { line }),
     ...(column !== undefined && { column }),
     ...(value !== undefined && { value }),

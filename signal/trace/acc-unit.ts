@@ -39,7 +39,7 @@ export function findAccUnit(
       'UNKNOWN_UNIT',
       `the unit is unknown: the median norm of the acceleration is ${shown}, which is gravity neither in g (1), ` +
         `m/s² (9.81) nor mg (1000)`,
-      'Say the unit with --unit g, mg or m/s2. If gravity was removed from the data, export it with gravity.',
+      'Say the unit: g, mg or m/s2. If gravity was removed from the data, export it with gravity.',
     )
   }
   const basis = stated.option === undefined ? 'header' : 'option'
@@ -51,7 +51,7 @@ export function findAccUnit(
     throw new TraceError(
       'UNIT_CONTRADICTION',
       `${said}, but the median norm of the acceleration is ${shown}, which is gravity in ${fitting}`,
-      `Give --unit ${fitting} (or --unit ${unit} if the header is right), or correct the header.`,
+      `Say the unit, ${fitting} (or ${unit} if the header is right), or correct the header.`,
     )
   }
   const why =

@@ -108,7 +108,7 @@ function readTiming(
     const hinted = table.hints.rate === undefined ? null : readRateHint(table.hints.rate, notes)
     const rateHz = options.rateHz ?? hinted
     if (rateHz === null) {
-      throw new TraceError('NO_TIME', 'no sample rate is known', 'Give the samples per second with --rate.')
+      throw new TraceError('NO_TIME', 'no sample rate is known', 'Give the samples per second.')
     }
     requireRate(rateHz)
     const secondsOf = (at: number) => at / rateHz

@@ -35,11 +35,7 @@ export interface ClockReading {
 export function readClock(stamps: StampReader, at: Float64Array, headerUnit: TimeUnit | null): ClockReading {
   const rises = risesOf(at)
   if (rises.length === 0) {
-    throw new TraceError(
-      'COARSE_TIME',
-      'the time column never advances',
-      'Give the samples per second with --rate.',
-    )
+    throw new TraceError('COARSE_TIME', 'the time column never advances', 'Give the samples per second.')
   }
   const step = median(rises)
   const isPlausible = (unit: TimeUnit): boolean => {
@@ -59,7 +55,7 @@ export function readClock(stamps: StampReader, at: Float64Array, headerUnit: Tim
       'BAD_RATE',
       `the median step of the time column is ${shortNumber(step)}, ${said} a rate from ` +
         `${PLAUSIBLE_RATE_HZ[0]} to ${PLAUSIBLE_RATE_HZ[1]} Hz`,
-      'Correct the unit in the header (for example time_ms), or give --rate and map the axes without t.',
+      'Correct the unit in the header (for example time_ms), or give the samples per second and map the axes without t.',
     )
   }
   if (stated === null) notes.push(`The unit of the time column was inferred from its median step: ${unit}.`)

@@ -18,7 +18,7 @@ export function headerlessLayout(table: Table, rateKnown: boolean): Layout {
       throw new TraceError(
         'NO_TIME',
         'the file has three columns without a header and no sample rate is known',
-        'Give the samples per second with --rate, or name the columns with --columns.',
+        'Give the samples per second, or name the columns as t=1,ax=2,ay=3,az=4.',
       )
     }
     return layout(null, 0, ['The file has no header: columns 1 to 3 were taken as the x, y and z axes.'])
@@ -32,7 +32,7 @@ export function headerlessLayout(table: Table, rateKnown: boolean): Layout {
   throw new TraceError(
     'NO_COLUMNS',
     `the file has ${width} columns without a header, and their order does not tell what they hold`,
-    'Name the columns by number, for example --columns t=1,ax=2,ay=3,az=4.',
+    'Name the columns by number, for example t=1,ax=2,ay=3,az=4.',
   )
 }
 

@@ -19,7 +19,7 @@ export interface Layout {
   readonly notes: readonly string[]
 }
 
-const MAP_REMEDY = 'Name the columns with --columns t=…,ax=…,ay=…,az=….'
+const MAP_REMEDY = 'Name the columns as t=…,ax=…,ay=…,az=….'
 const SUPPORT_NAMES = new Set(['support', 'hands', 'handson', 'hands on'])
 const MARK_NAMES = new Set(['mark', 'marks', 'marker', 'event', 'events', 'annotation'])
 
@@ -108,7 +108,7 @@ function noTime(): TraceError {
   return new TraceError(
     'NO_TIME',
     'no time column was found and no sample rate is known',
-    'Give the samples per second with --rate, or name the time column with --columns t=….',
+    'Give the samples per second, or name the time column as t=….',
   )
 }
 
@@ -144,7 +144,7 @@ function accColumns(header: readonly string[], names: readonly ColumnName[]): [T
     throw new TraceError(
       'AMBIGUOUS_COLUMNS',
       `several column sets could be the acceleration: ${candidates.join('; ')}`,
-      `Choose one with --columns, for example --columns "ax=${x},ay=${y},az=${z}".`,
+      `Choose one, for example as columns ax=${x},ay=${y},az=${z}.`,
     )
   }
   throw new TraceError('NO_COLUMNS', `no three acceleration columns among ${listNames(header)}`, MAP_REMEDY)
@@ -164,7 +164,7 @@ function gyroColumns(names: readonly ColumnName[], place: string): Pick<Layout, 
   return {
     gyr: null,
     notes: [
-      'Several column sets could be the gyroscope; none was used. Name them with --columns gx=…,gy=…,gz=….',
+      'Several column sets could be the gyroscope; none was used. Name them as columns gx=…,gy=…,gz=….',
     ],
   }
 }

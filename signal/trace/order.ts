@@ -105,7 +105,7 @@ function contradiction(place: Place): TraceError {
   return new TraceError(
     'TIME_ORDER',
     'two samples carry the same time and different values',
-    'Remove one of them, or give the rate with --rate and map the axes without t.',
+    'Remove one of them, or give the samples per second and map the axes without t.',
     place,
   )
 }
@@ -115,7 +115,7 @@ export function coarseTime(place: Place = {}): TraceError {
   return new TraceError(
     'COARSE_TIME',
     'many samples carry the same time: the clock of the file is coarser than its samples',
-    'Give the samples per second with --rate and map the axes with --columns, without t.',
+    'Give the samples per second and map the axes without t.',
     place,
   )
 }

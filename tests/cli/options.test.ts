@@ -127,7 +127,7 @@ describe('--rate', () => {
   it('is asked for when there is no time column', async () => {
     const { code, err } = await run('analyse', noTime())
     expect(code).toBe(3)
-    expect(err).toMatch(/no time column .* Give the samples per second with --rate/)
+    expect(err).toMatch(/no time column .* Give the samples per second.* \(--rate/)
   })
 
   it('is the even rate to measure at when there is one', async () => {

@@ -26,7 +26,7 @@ function expectOneLine({ out, err }: Outcome, message: RegExp): void {
 describe('input that cannot be analysed ends with exit code 3', () => {
   const said: Readonly<Record<string, RegExp>> = {
     'text-in-a-cell.csv': /line 121, column "ay": "n\/a" is not a number\. Remove the row or fill the cell/,
-    'unknown-unit.csv': /median norm .* 29\.\d+.*Say the unit with --unit/,
+    'unknown-unit.csv': /median norm .* 29\.\d+.*Say the unit.*\(--unit/,
     'time-backwards.csv': /line 151: the time goes back by 2\.96 s.*Cut the file at the jump/,
     'no-axes.csv': /no three acceleration columns among "t", "skin_temperature_c".*--columns/,
   }

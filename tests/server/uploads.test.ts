@@ -107,20 +107,20 @@ describe('POST /api/dogs/:dogId/traces', () => {
     const response = await upload(app, dogId, lines.join('\n'))
     expect(response.statusCode).toBe(422)
     const problem = response.json()
-    expect(problem).toMatchObject({ code: 'TRACE_UNREADABLE', line: 201, value: 'oops' })
+    expect(problem).toMatchObject({ code: 'BAD_NUMBER', line: 201, value: 'oops' })
     expect(problem.column).toBeTruthy()
     expect(problem.remedy).toBeTruthy()
     expect((await app.inject('/api/sessions')).json().sessions).toEqual([])
   })
 
   it.each([
-    ['nothing', ''],
-    ['bytes that are not text', Uint8Array.from({ length: 5000 }, (_, i) => (i * 31) % 256)],
-    ['prose', 'Juniper stood very well today.\nShe was tired afterwards.\n'],
-  ])('refuses %s with 422', async (_, content) => {
+    ['nothing', '', 'EMPTY'],
+    ['bytes that are not text', Uint8Array.from({ length: 5000 }, (_, i) => (i * 31) % 256), 'NOT_TEXT'],
+    ['prose', 'Juniper stood very well today.\nShe was tired afterwards.\n', 'NO_COLUMNS'],
+  ])('refuses %s with 422 and the code of the reader', async (_, content, code) => {
     const app = await testApp()
     const response = await upload(app, await addDog(app), content)
-    expect([response.statusCode, response.json().code]).toEqual([422, 'TRACE_UNREADABLE'])
+    expect([response.statusCode, response.json().code]).toEqual([422, code])
   })
 
   it('refuses a form that is no form, has no file, or a field it does not know', async () => {

@@ -61,7 +61,7 @@ describe('two sensors in one file', () => {
     const error = errorOf(() => parseTrace(text))
     expect(error.code).toBe('AMBIGUOUS_COLUMNS')
     expect(error.message).toContain('"ABack_x", "ABack_y", "ABack_z"; "ANeck_x", "ANeck_y", "ANeck_z"')
-    expect(error.remedy).toContain('--columns "ax=ABack_x,ay=ABack_y,az=ABack_z"')
+    expect(error.remedy).toContain('columns ax=ABack_x,ay=ABack_y,az=ABack_z')
   })
 
   test('a mapping picks one; time and unit are still found', () => {
@@ -92,10 +92,10 @@ describe('files without a header', () => {
   test('three columns without a rate are refused', () => {
     expect(codeOf(() => parseTrace(csv(null, () => '0,0,1')))).toBe('NO_TIME')
   })
-  test('four columns whose first does not ascend are refused, naming --columns', () => {
+  test('four columns whose first does not ascend are refused, asking for the columns', () => {
     const error = errorOf(() => parseTrace(csv(null, (i) => `${i % 3},0,0,1`)))
     expect(error.code).toBe('NO_COLUMNS')
-    expect(error.remedy).toContain('--columns')
+    expect(error.remedy).toContain('columns')
   })
   const stepOf = { s: 0.01, ms: 10, us: 10_000, ns: 10_000_000 }
   test.each(Object.entries(stepOf))('stamps in %s are told from their step', (unit, step) => {

@@ -137,12 +137,12 @@ describe('order of time', () => {
     })
   })
   test.each(['time', 'time [s]'])(
-    '%s coarser than the samples is refused, naming --rate, and a mapping without t reads them',
+    '%s coarser than the samples is refused, asking for the rate, and a mapping without t reads them',
     (name) => {
       const coarse = csv(`${name},ax,ay,az`, (i) => `${START_S + Math.floor(i / 50)},${i % 5},0,9.8`, 500)
       const error = errorOf(() => parseTrace(coarse))
       expect(error.code).toBe('COARSE_TIME')
-      expect(error.remedy).toContain('--rate')
+      expect(error.remedy).toContain('samples per second')
       const columns = { ax: 'ax', ay: 'ay', az: 'az' }
       expect(parseTrace(coarse, { columns, rateHz: 50 }).trace.t[50]).toBe(1)
     },

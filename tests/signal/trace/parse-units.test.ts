@@ -26,7 +26,7 @@ describe('unit of the acceleration', () => {
       const error = errorOf(() => parseTrace(at(z)))
       expect(error.code).toBe('UNKNOWN_UNIT')
       expect(error.message).toContain(`median norm of the acceleration is ${z},`)
-      expect(error.remedy).toContain('--unit')
+      expect(error.remedy).toContain('Say the unit')
     },
   )
   test.each([
