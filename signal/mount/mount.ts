@@ -68,13 +68,16 @@ export function parseMount(text: string): MountOption {
   if (text === 'identity' || text === 'auto') return text
   const columns: Record<string, Row3> = {}
   for (const part of text.split(',')) {
-    const [axis, direction] = part.split('=').map((s) => s.trim().toLowerCase())
-    if (!'xyz'.includes(axis) || axis.length !== 1 || !(direction in DIRECTIONS)) {
+    const [axis, direction, ...rest] = part.split('=').map((s) => s.trim().toLowerCase())
+    const isUnderstood =
+      /^[xyz]$/.test(axis) && Object.hasOwn(DIRECTIONS, direction ?? '') && rest.length === 0
+    if (!isUnderstood) {
       throw new RangeError(
         `mount "${text}" is not understood at "${part}"; use identity, auto, or for example ` +
           'x=cranial,y=left,z=dorsal (cranial, caudal, left, right, dorsal, ventral)',
       )
     }
+    if (columns[axis]) throw new RangeError(`mount "${text}" states the axis ${axis} twice`)
     columns[axis] = DIRECTIONS[direction]
   }
   columns.x ??= columns.y && columns.z && cross(columns.y, columns.z)
