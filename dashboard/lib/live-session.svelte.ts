@@ -154,7 +154,7 @@ export class LiveSession {
         this.#restore(message)
         break
       case 'window':
-        this.#takeWindow(message.window, message.strip)
+        this.#takeWindow(message.window, message.strips)
         this.sensorToServerMs = (message.serverTimeUs - message.sampleArrivedAtUs) / 1000
         break
       case 'hold':
@@ -200,12 +200,12 @@ export class LiveSession {
     this.#showUnconfirmed()
     this.history = bySecond(snapshot.history)
     this.ring.clear()
-    if (snapshot.strip) this.#takeStrip(snapshot.strip)
+    for (const strip of snapshot.strips) this.#takeStrip(strip)
     // The newest window of a silent stream is history: the watchdog waits for a live one.
     this.window = snapshot.window
   }
 
-  #takeWindow(window: LiveWindow, strip: LiveStrip | null) {
+  #takeWindow(window: LiveWindow, strips: readonly LiveStrip[]) {
     this.#lastWindowMs = this.#nowMs()
     this.stale = false
     this.senderConnected = true
@@ -213,7 +213,7 @@ export class LiveSession {
     const second = Math.floor(window.endS)
     if (second >= this.history.length) this.history = extended(this.history, second, window.swayMs2)
     this.#recent = [...this.#recent, window].slice(-READOUT_WINDOWS)
-    if (strip) this.#takeStrip(strip)
+    for (const strip of strips) this.#takeStrip(strip)
   }
 
   #takeStrip(strip: LiveStrip) {

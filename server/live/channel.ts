@@ -1,6 +1,6 @@
 import type { LiveStrip, LiveWindow } from '#signal/live/live-types'
 import type { ServerToViewer, Snapshot } from '#protocol/messages'
-import { joinedStrip } from './session-picture.ts'
+import { withStrip } from './session-picture.ts'
 import type { Viewer } from './viewer.ts'
 
 /** Shortest time between two deliveries of windows, ms. */
@@ -21,7 +21,7 @@ export class Channel {
   picture: (() => Snapshot) | null = null
   #senderConnected = false
   #windows: LiveWindow[] = []
-  #strip: LiveStrip | null = null
+  #strips: LiveStrip[] = []
   #arrivedAtUs = 0
   #flushedAtMs = performance.now()
   #paceMs = PACE_MS
@@ -46,7 +46,7 @@ export class Channel {
   }
 
   strip(strip: LiveStrip): void {
-    this.#strip = joinedStrip(this.#strip, strip)
+    this.#strips = withStrip(this.#strips, strip)
   }
 
   /** After a frame: delivers its windows, at the pace. */
@@ -67,7 +67,7 @@ export class Channel {
   /** Tells everyone the session so far anew. */
   refresh(): void {
     this.#windows = []
-    this.#strip = null
+    this.#strips = []
     if (this.picture) this.#sendAll(JSON.stringify(this.picture()))
   }
 
@@ -75,7 +75,7 @@ export class Channel {
     if (this.#timer) clearTimeout(this.#timer)
     this.#timer = null
     const windows = this.#windows
-    const strip = this.#strip
+    const strips = this.#strips
     if (windows.length === 0) return
     const nowMs = performance.now()
     const usual = WINDOW_BURST + ((nowMs - this.#flushedAtMs) / 1000) * CATCH_UP_WINDOWS_PER_S
@@ -84,14 +84,14 @@ export class Channel {
     this.#paceMs = catchingUp ? CATCH_UP_PACE_MS : PACE_MS
     if (catchingUp) return this.refresh()
     this.#windows = []
-    this.#strip = null
+    this.#strips = []
     for (const [i, window] of windows.entries()) {
       const last = i === windows.length - 1
       this.#sendAll(
         JSON.stringify({
           type: 'window',
           window,
-          strip: last ? strip : null,
+          strips: last ? strips : [],
           sampleArrivedAtUs: this.#arrivedAtUs,
           serverTimeUs: Date.now() * 1000,
         } satisfies ServerToViewer),

@@ -22,7 +22,7 @@ export class SessionPicture {
   readonly #marks = new Map<string, StoredMark>()
   #reference: LiveReference | null = null
   #window: LiveWindow | null = null
-  #strip: LiveStrip | null = null
+  #strips: LiveStrip[] = []
   #history: Snapshot['history'] = []
   #historyStepS = 1
 
@@ -53,7 +53,7 @@ export class SessionPicture {
   }
 
   addStrip(strip: LiveStrip): void {
-    this.#strip = joinedStrip(this.#strip, strip)
+    this.#strips = withStrip(this.#strips, strip)
   }
 
   addMark(mark: StoredMark): void {
@@ -71,18 +71,32 @@ export class SessionPicture {
       marks: [...this.#marks.values()].sort((a, b) => a.atS - b.atS),
       window: this.#window,
       history: this.#history,
-      strip: this.#strip,
+      strips: this.#strips,
     }
   }
 }
 
-/** The newest 30 s of `before` and `next`; `next` alone when it does not follow on. */
-export function joinedStrip(before: LiveStrip | null, next: LiveStrip): LiveStrip {
-  const endS = before ? before.fromS + before.ml.length * before.stepS : 0
-  const follows = before?.stepS === next.stepS && Math.abs(endS - next.fromS) < next.stepS / 2
-  const ml = follows ? [...before.ml, ...next.ml] : next.ml
-  const cc = follows ? [...before.cc, ...next.cc] : next.cc
-  const excess = Math.max(0, ml.length - Math.round(STRIP_S / next.stepS))
-  const fromS = (follows ? before.fromS : next.fromS) + excess * next.stepS
-  return { fromS, stepS: next.stepS, ml: ml.slice(excess), cc: cc.slice(excess) }
+/** `strips` with `next` joined to the last one it follows on, without what is older than 30 s. */
+export function withStrip(strips: readonly LiveStrip[], next: LiveStrip): LiveStrip[] {
+  const before = strips.at(-1)
+  const follows =
+    before !== undefined &&
+    before.stepS === next.stepS &&
+    Math.abs(endOf(before) - next.fromS) < next.stepS / 2
+  const joined = follows
+    ? [...strips.slice(0, -1), { ...before, ml: [...before.ml, ...next.ml], cc: [...before.cc, ...next.cc] }]
+    : [...strips, next]
+  const oldestS = endOf(next) - STRIP_S
+  return joined.map((strip) => newerThan(strip, oldestS)).filter((strip) => strip.ml.length > 0)
+}
+
+function newerThan(strip: LiveStrip, oldestS: number): LiveStrip {
+  const excess = Math.max(0, Math.round((oldestS - strip.fromS) / strip.stepS))
+  if (excess === 0) return strip
+  const fromS = strip.fromS + excess * strip.stepS
+  return { ...strip, fromS, ml: strip.ml.slice(excess), cc: strip.cc.slice(excess) }
+}
+
+function endOf(strip: LiveStrip): number {
+  return strip.fromS + strip.ml.length * strip.stepS
 }

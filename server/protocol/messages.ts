@@ -145,14 +145,15 @@ export interface Snapshot {
   /** Newest window, and the history of [endS, swayMs2, tremorMs2] thinned to one a second. */
   window: LiveWindow | null
   history: [number, number | null, number | null][]
-  /** The newest 30 s of waveform. */
-  strip: LiveStrip | null
+  /** The newest 30 s of waveform, in evenly spaced pieces between losses. */
+  strips: LiveStrip[]
 }
 
 export interface WindowMessage {
   type: 'window'
   window: LiveWindow
-  strip: LiveStrip | null
+  /** What is new of the waveform. */
+  strips: LiveStrip[]
   /** UTC µs at which the sender received the newest sample, for the latency shown to viewers. */
   sampleArrivedAtUs: number
   serverTimeUs: number

@@ -51,7 +51,7 @@ export interface Weakness {
 
 /** Rows are CC, ML, DV in sensor axes: dog = rotation · sensor. */
 export type Rotation = readonly [Row, Row, Row]
-export type Row = readonly [number, number, number]
+export type Row = [number, number, number]
 
 /** Turns of the sensor on the dog, degrees: yaw about DV, then pitch about ML, then roll about CC. */
 export interface EulerDeg {

@@ -29,7 +29,7 @@ const snapshot = (extra: Partial<Snapshot> = {}): Snapshot => ({
   marks: [],
   window: null,
   history: [],
-  strip: null,
+  strips: [],
   ...extra,
 })
 
@@ -49,7 +49,7 @@ const window = (index: number, extra: Partial<LiveWindow> = {}): LiveWindow => (
 const windowMessage = (index: number, extra: Partial<LiveWindow> = {}) => ({
   type: 'window',
   window: window(index, extra),
-  strip: null,
+  strips: [],
   sampleArrivedAtUs: 1_000_000,
   serverTimeUs: 1_040_000,
 })
@@ -151,7 +151,7 @@ describe('live session', () => {
 
   test('the waveform lands in the ring on its own grid', () => {
     const { fake, session } = watching()
-    fake.newest.receive(snapshot({ strip: { fromS: 1, stepS: 0.05, ml: [1, 2], cc: [3, 4] } }))
+    fake.newest.receive(snapshot({ strips: [{ fromS: 1, stepS: 0.05, ml: [1, 2], cc: [3, 4] }] }))
     expect(session.ring.end).toBe(22)
     expect(session.ring.at(1, 21)).toBe(4)
     session.close()

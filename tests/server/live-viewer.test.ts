@@ -53,7 +53,7 @@ describe('/api/live/watch', () => {
     expect(snapshot.history.map(([endS]) => Math.round(endS))).toEqual(
       Array.from({ length: 28 }, (_, i) => i + 1),
     )
-    const strip = snapshot.strip!
+    const strip = snapshot.strips.at(-1)!
     expect(strip.fromS + strip.ml.length * strip.stepS).toBeCloseTo(28, 6)
   })
 
