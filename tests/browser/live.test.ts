@@ -1,6 +1,13 @@
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { fitsWidth, keepPicture, launchChromium, openPage, WIDTHS } from '../helpers/browser.ts'
+import {
+  accessibilityFaults,
+  fitsWidth,
+  keepPicture,
+  launchChromium,
+  openPage,
+  WIDTHS,
+} from '../helpers/browser.ts'
 import { startServer } from '../helpers/running-server.ts'
 import type { RunningServer } from '../helpers/running-server.ts'
 
@@ -43,6 +50,7 @@ describe.each(WIDTHS)('a live session at %i px', (width) => {
     }
     await keepPicture(handler.page, `hold-view-${width}`)
     expect(await fitsWidth(handler.page)).toBe(true)
+    expect(await accessibilityFaults(handler.page)).toEqual([])
     const [mine, theirs] = await Promise.all([handler, therapist].map(({ page }) => holdClock(page)))
     expect(Math.abs(mine - theirs)).toBeLessThanOrEqual(2)
 

@@ -3,7 +3,14 @@ import { fileURLToPath } from 'node:url'
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import type { Report } from '#signal/report-types'
-import { fitsWidth, keepPicture, launchChromium, openPage, WIDTHS } from '../helpers/browser.ts'
+import {
+  accessibilityFaults,
+  fitsWidth,
+  keepPicture,
+  launchChromium,
+  openPage,
+  WIDTHS,
+} from '../helpers/browser.ts'
 import { startServer } from '../helpers/running-server.ts'
 import type { RunningServer } from '../helpers/running-server.ts'
 
@@ -66,6 +73,7 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
     await good.getByRole('link', { name: 'See the session' }).waitFor()
     await keepPicture(page, `add-traces-${width}`)
     expect(await fitsWidth(page)).toBe(true)
+    expect(await accessibilityFaults(page)).toEqual([])
     await good.getByRole('link', { name: 'See the session' }).click()
 
     await page.getByRole('heading', { name: 'Holds', exact: true }).waitFor()
@@ -77,6 +85,7 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
     expect(await page.locator('svg ellipse').count()).toBe(1)
     await keepPicture(page, `session-${width}`)
     expect(await fitsWidth(page)).toBe(true)
+    expect(await accessibilityFaults(page)).toEqual([])
     // The refused trace is an answer of 422, which the browser writes to the console itself.
     expect(complaints.filter((text) => !text.includes('422'))).toEqual([])
     await page.context().close()

@@ -1,4 +1,6 @@
+import { readFileSync } from 'node:fs'
 import { mkdir } from 'node:fs/promises'
+import { createRequire } from 'node:module'
 import { fileURLToPath } from 'node:url'
 import { chromium } from 'playwright-core'
 import type { Browser, Page } from 'playwright-core'
@@ -51,4 +53,18 @@ export async function keepPicture(page: Page, name: string): Promise<void> {
 /** True when nothing sticks out to the right: the page must not scroll sideways. */
 export function fitsWidth(page: Page): Promise<boolean> {
   return page.evaluate(() => document.documentElement.scrollWidth <= window.innerWidth)
+}
+
+const axeSource = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+
+/** What axe-core finds against WCAG 2.2 AA on the page as it is: rule and element, empty when clean. */
+export async function accessibilityFaults(page: Page): Promise<string[]> {
+  // Evaluated, not added as a script: the page's own content policy stays in force.
+  await page.evaluate(axeSource)
+  return page.evaluate(async () => {
+    const { axe } = window as unknown as { axe: typeof import('axe-core') }
+    const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']
+    const { violations } = await axe.run({ runOnly: { type: 'tag', values: tags } })
+    return violations.flatMap(({ id, nodes }) => nodes.map(({ target }) => `${id}: ${target.join(' ')}`))
+  })
 }
