@@ -68,7 +68,7 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
 
     const bad = page.getByRole('listitem').filter({ hasText: 'text-in-a-cell.csv' })
     await bad.getByRole('alert').waitFor()
-    expect(await bad.innerText()).toMatch(/line \d+/)
+    expect(await bad.innerText()).toMatch(/line \d+/i)
     const good = page.getByRole('listitem').filter({ hasText: 'foam-hands-off.csv' })
     await good.getByRole('link', { name: 'See the session' }).waitFor()
     await keepPicture(page, `add-traces-${width}`)
