@@ -72,6 +72,12 @@ export class LiveSession {
     return last ? last.kind === 'support-on' : null
   })
 
+  /** True while a quiet stand is under way: begun, not ended, and no repetition since. */
+  readonly quietStand: boolean = $derived.by(() => {
+    const bounds = this.#allMarks().filter((mark) => /^(quiet-stand|repetition-start)/.test(mark.kind))
+    return bounds.at(-1)?.kind === 'quiet-stand-start'
+  })
+
   /** Repetitions begun so far, and whether one is under way. */
   readonly repetition: { count: number; running: boolean } = $derived.by(() => {
     const marks = this.#allMarks().filter((mark) => mark.kind.startsWith('repetition-'))

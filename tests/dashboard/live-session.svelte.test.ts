@@ -1,3 +1,4 @@
+import type { MarkKind } from '#signal/trace/trace'
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import type { Snapshot } from '#protocol/messages'
 import type { LiveWindow } from '#signal/live/live-types'
@@ -146,6 +147,21 @@ describe('live session', () => {
     fake.newest.receive(snapshot())
     for (let k = 0; k < 10; k++) fake.newest.receive(windowMessage(k, { swayMs2: k }))
     expect(session.readout().swayMs2).toBe(7)
+    session.close()
+  })
+
+  test('a quiet stand is under way from its start mark to its end, or to the first repetition', () => {
+    const { fake, session } = watching()
+    const mark = (id: string, atS: number, kind: MarkKind) => ({ id, atS, kind, note: null })
+    fake.newest.receive(snapshot())
+    expect(session.quietStand).toBe(false)
+    fake.newest.receive({ type: 'mark', mark: mark('a', 0, 'quiet-stand-start') })
+    expect(session.quietStand).toBe(true)
+    fake.newest.receive({ type: 'mark', mark: mark('b', 10, 'quiet-stand-end') })
+    expect(session.quietStand).toBe(false)
+    fake.newest.receive({ type: 'mark', mark: mark('c', 30, 'quiet-stand-start') })
+    fake.newest.receive({ type: 'mark', mark: mark('d', 50, 'repetition-start') })
+    expect(session.quietStand).toBe(false)
     session.close()
   })
 
