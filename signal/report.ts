@@ -22,7 +22,7 @@ import { COMMON_PRACTICE_LIMITS, planWarnings } from './session/plan-warnings.ts
 import type { PlanLimits } from './session/plan-warnings.ts'
 import { groupRepetitions } from './session/repetitions.ts'
 import { assignRoles } from './session/roles.ts'
-import { handsOffWithin, supportOf, totalS } from './session/support.ts'
+import { handsOffWithin, knownWithin, supportOf, totalS } from './session/support.ts'
 import type { Span, Support } from './session/support.ts'
 import { traceQuality } from './trace/quality.ts'
 import { uniformStretches } from './trace/resample.ts'
@@ -247,7 +247,7 @@ function sessionReport(
   const holds = allHolds.filter((hold) => hold.role === 'exercise')
   const { repetitions, basis } = groupRepetitions(holds, trace.marks, endS)
   const handsOffSpans = holds.flatMap((hold) => handsOffWithin(support, hold))
-  const holdS = holds.reduce((sum, hold) => sum + hold.durationS, 0)
+  const knownHoldS = totalS(holds.flatMap((hold) => knownWithin(support, hold) ?? []))
   const handsOffS = totalS(handsOffSpans)
   const longest = support.known
     ? handsOffSpans.map((span) => span.toS - span.fromS)
@@ -261,7 +261,7 @@ function sessionReport(
   return {
     handsOffHoldS: support.known ? handsOffS : null,
     bestHoldS: longest.length > 0 ? Math.max(...longest) : null,
-    supportShare: support.known && holdS > 0 ? 1 - handsOffS / holdS : null,
+    supportShare: knownHoldS > 0 ? 1 - handsOffS / knownHoldS : null,
     repetitions,
     repetitionBasis: basis,
     fatigue: fatigueOver(repetitions),

@@ -47,7 +47,7 @@ export function comparableMeasures(input: ComparableInput): ComparableReport {
     else noTremor = `no tremor figure: ${band.reason}`
   }
   const reasons = [
-    ...(sway.length < MIN_PIECES ? [`${sway.length} gap-free pieces of 5 s; two are needed`] : []),
+    ...(sway.length < MIN_PIECES ? [`gap-free pieces of 5 s: ${sway.length}, needed: ${MIN_PIECES}`] : []),
     ...(noTremor === undefined ? [] : [noTremor]),
   ]
   const middle = (values: number[]) => (values.length > 0 ? median(values) : null)

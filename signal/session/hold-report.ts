@@ -5,7 +5,7 @@ import type { Piece } from './dog-stretch.ts'
 import type { FoundHold } from './find-holds.ts'
 import { holdSway, longestPiece, measurablePieces } from './hold-sway.ts'
 import type { SwayContext } from './hold-sway.ts'
-import { handsOffWithin, totalS } from './support.ts'
+import { handsOffWithin, knownWithin, totalS } from './support.ts'
 import type { Support } from './support.ts'
 
 /** Below this share of its samples a hold gives no tremor figure. */
@@ -27,7 +27,12 @@ export function holdReport(hold: FoundHold, allPieces: readonly Piece[], context
   const coverage = Math.min(1, present / (durationS * context.rateHz))
   const { support } = context
   const reasons: string[] = []
+  const known = knownWithin(support, hold)
   if (!support.known) reasons.push('nobody marked hands on or off')
+  else if (!known) reasons.push('before the first mark of hands on or off')
+  else if (known.fromS > hold.fromS) {
+    reasons.push(`hands on or off unknown for its first ${(known.fromS - hold.fromS).toFixed(1)} s`)
+  }
   if (measured < present) {
     const leftOutS = ((present - measured) / context.rateHz).toFixed(1)
     reasons.push(`${leftOutS} s between gaps too short to measure`)
@@ -37,7 +42,7 @@ export function holdReport(hold: FoundHold, allPieces: readonly Piece[], context
       fromS: hold.fromS,
       toS: hold.toS,
       durationS,
-      handsOffS: support.known ? totalS(handsOffWithin(support, hold)) : null,
+      handsOffS: known ? totalS(handsOffWithin(support, hold)) : null,
       role: 'exercise',
       endedBy: hold.endedBy,
       sway: holdSway(pieces, context),

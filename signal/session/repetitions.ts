@@ -64,11 +64,17 @@ function repetition(span: Span, holds: readonly HoldReport[]): RepetitionReport 
   const holdS = holds.reduce((sum, hold) => sum + hold.durationS, 0)
   const handsOff = holds.map((hold) => hold.handsOffS)
   const squares = holds.reduce((sum, hold) => sum + hold.sway.rms.horizontal ** 2 * hold.durationS, 0)
+  const unknown = handsOff.includes(null)
+  const reasons = [
+    ...(holdS > 0 ? [] : ['no hold in it']),
+    ...(unknown ? ['hands on or off was not marked for all of it'] : []),
+  ]
   return {
     fromS: span.fromS,
     toS: span.toS,
     holdS,
-    handsOffS: handsOff.includes(null) ? null : handsOff.reduce<number>((sum, s) => sum + s!, 0),
-    ...(holdS > 0 ? { swayRms: Math.sqrt(squares / holdS) } : { swayRms: null, reason: 'no hold in it' }),
+    handsOffS: unknown ? null : handsOff.reduce<number>((sum, s) => sum + s!, 0),
+    swayRms: holdS > 0 ? Math.sqrt(squares / holdS) : null,
+    ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
   }
 }

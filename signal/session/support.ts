@@ -44,6 +44,12 @@ export function handsOffWithin(support: Support, hold: Span): Span[] {
   return parts
 }
 
+/** The part of a span for which support is known; null before the first mark. */
+export function knownWithin(support: Support, hold: Span): Span | null {
+  const fromS = Math.max(hold.fromS, support.knownFromS)
+  return fromS < hold.toS ? { fromS, toS: hold.toS } : null
+}
+
 /** Total length of spans, s. */
 export function totalS(spans: readonly Span[]): number {
   return spans.reduce((sum, span) => sum + span.toS - span.fromS, 0)

@@ -57,7 +57,7 @@ describe('comparableMeasures', () => {
   it('marks fewer than two pieces as weak and says so', () => {
     const { weak, reason, swayRms } = comparable([stretch(0, 7, 0.1)], [{ fromS: 0, toS: 7 }])
     expect(weak).toBe(true)
-    expect(reason).toBe('1 gap-free pieces of 5 s; two are needed')
+    expect(reason).toBe('gap-free pieces of 5 s: 1, needed: 2')
     expect(swayRms).toBeGreaterThan(0)
   })
 })

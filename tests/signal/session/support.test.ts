@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { handsOffWithin, supportOf, totalS } from '#signal/session/support'
+import { handsOffWithin, knownWithin, supportOf, totalS } from '#signal/session/support'
 import type { Mark } from '#signal/trace/trace'
 
 const on = (atS: number): Mark => ({ atS, kind: 'support-on' })
@@ -44,5 +44,19 @@ describe('handsOffWithin', () => {
     ])
     expect(totalS(parts)).toBe(8)
     expect(handsOffWithin(support, { fromS: 15, toS: 20 })).toEqual([])
+  })
+})
+
+describe('knownWithin', () => {
+  const support = supportOf([on(10), off(20)], 60)
+
+  it('is nothing before the first mark, and the rest of a hold that it falls into', () => {
+    expect(knownWithin(support, { fromS: 2, toS: 10 })).toBeNull()
+    expect(knownWithin(support, { fromS: 8, toS: 14 })).toEqual({ fromS: 10, toS: 14 })
+    expect(knownWithin(support, { fromS: 30, toS: 35 })).toEqual({ fromS: 30, toS: 35 })
+  })
+
+  it('is nothing at all without marks', () => {
+    expect(knownWithin(supportOf([], 60), { fromS: 0, toS: 60 })).toBeNull()
   })
 })
