@@ -4,6 +4,7 @@ export type TraceErrorCode =
   | 'NOT_TEXT'
   | 'TOO_LARGE'
   | 'BAD_JSON'
+  | 'BAD_EDF'
   | 'BAD_QUOTE'
   | 'BAD_MAPPING'
   | 'NO_COLUMNS'
