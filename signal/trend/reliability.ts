@@ -27,7 +27,8 @@ export interface Iccs {
 /**
  * Intraclass correlations (dimensionless, at most 1, below 0 when subjects differ less than trials) with
  * intervals after Shrout & Fleiss; that of ICC(2,k) is the interval of ICC(2,1) stepped up by the
- * Spearman–Brown formula.
+ * Spearman–Brown formula. The interval of ICC(2,1) is Satterthwaite's approximation; where the ICC comes out
+ * negative it may miss its own estimate.
  *
  * @param table shape (n, k): one row per subject, one column per trial, n >= 2, k >= 2
  * @param confidence 0.95 unless said, between 0 and 1

@@ -1,6 +1,6 @@
 import { median } from 'simple-statistics'
 
-const DAY_US = 86_400_000_000
+export const DAY_US = 86_400_000_000
 const WEEK_DAYS = 7
 
 /** 1 January 1970 was a Thursday, three days after a Monday. */
