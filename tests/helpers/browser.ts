@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs'
 import { mkdir } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import { fileURLToPath } from 'node:url'
+import type Axe from 'axe-core'
 import { chromium } from 'playwright-core'
 import type { Browser, Page } from 'playwright-core'
 
@@ -62,7 +63,7 @@ export async function accessibilityFaults(page: Page): Promise<string[]> {
   // Evaluated, not added as a script: the page's own content policy stays in force.
   await page.evaluate(axeSource)
   return page.evaluate(async () => {
-    const { axe } = window as unknown as { axe: typeof import('axe-core') }
+    const { axe } = window as unknown as { axe: typeof Axe }
     const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']
     const { violations } = await axe.run({ runOnly: { type: 'tag', values: tags } })
     return violations.flatMap(({ id, nodes }) => nodes.map(({ target }) => `${id}: ${target.join(' ')}`))
