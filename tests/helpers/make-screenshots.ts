@@ -34,7 +34,10 @@ const live = await until(async () =>
 await page.goto(`${server.url}/live/${live.id}`)
 // A hold of the first repetition, some seconds in.
 await page.getByText('Repetition 1', { exact: true }).waitFor({ timeout: 120_000 })
-await page.getByLabel('Hold clock').filter({ hasText: /^[4-9]/ }).waitFor({ timeout: 120_000 })
+await page
+  .getByLabel('Hold clock')
+  .filter({ hasText: /^[4-9]/ })
+  .waitFor({ timeout: 120_000 })
 await page.setViewportSize({ width: 1280, height: 1250 })
 await page.screenshot({ path: `${folder}hold-view-1280.png` })
 
