@@ -32,7 +32,8 @@ function body(trend: Omit<Trend, 'sentence'>, required: number): string {
   const unit = unitWords(trend.unit)
   const noise = `${signed(change.limits.fall, amount)} to ${signed(change.limits.rise, amount)} ${unit}`
   const newest = change.sessions === 1 ? 'newest session lies' : `newest ${change.sessions} sessions lie`
-  const where = `${amount(Math.abs(change.value))} ${unit} ${change.value < 0 ? 'below' : 'above'}`
+  const size = amount(Math.abs(change.value))
+  const where = Number(size) === 0 ? 'level with' : `${size} ${unit} ${change.value < 0 ? 'below' : 'above'}`
   const comparison = `the ${newest} ${where} the first ${baseline.sessions}`
   const span = `${sessionCount(counted)} in ${weekly.length} weeks.`
   const held = change.beyondNoise ? 'beyond' : 'within'
