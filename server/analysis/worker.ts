@@ -5,10 +5,10 @@ import type { AnalysisInput } from '#signal/report'
 import { holdDetailOf } from '#signal/review/hold-detail'
 import { timelineOf } from '#signal/review/timeline'
 import { formatTraceCsv } from '#signal/trace/format'
-import { parseColumns, parseTrace } from '#signal/trace/parse'
+import { parseColumns } from '#signal/trace/parse'
 import type { AnalysisRecord } from '../store/records.ts'
 import type { AnalysisJob, FileJob, JobResults, WorkerFailure, WorkerReply } from './jobs.ts'
-import { traceText } from './trace-text.ts'
+import { readTrace } from './read-trace.ts'
 
 /** Buckets of the stored overview: more than a wide screen has pixels. */
 const TIMELINE_BUCKETS = 2000
@@ -47,7 +47,7 @@ function analysed(input: AnalysisInput, mount: string): AnalysisRecord {
 
 function read(job: FileJob): AnalysisInput {
   const { rateHz, unit, columns, startedAtUs, file } = job
-  const parsed = parseTrace(traceText(job.bytes), {
+  const parsed = readTrace(job.bytes, {
     ...(rateHz !== undefined && { rateHz }),
     ...(unit !== undefined && { unit }),
     ...(columns !== undefined && { columns: parseColumns(columns) }),

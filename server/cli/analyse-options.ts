@@ -10,7 +10,7 @@ import { UsageError } from './usage-error.ts'
 
 export const ANALYSE_HELP = `Usage: swaybook analyse FILE [options]
 
-Measures a recorded trace (CSV, TSV or JSON; - reads standard input) and prints a table.
+Measures a recorded trace (CSV, TSV, JSON or EDF+; - reads standard input) and prints a table.
 
   --json                   print the whole result as JSON (SI units)
   --rate HZ                samples per second, for a file without a time column; with one:

@@ -2,9 +2,9 @@ import { readFile } from 'node:fs/promises'
 import { basename } from 'node:path'
 import { analyseTrace, OptionError } from '#signal/report'
 import type { Report } from '#signal/report-types'
-import { parseTrace, TraceError } from '#signal/trace/parse'
+import { TraceError } from '#signal/trace/parse'
 import type { TraceErrorCode } from '#signal/trace/parse'
-import { traceText } from '../analysis/trace-text.ts'
+import { readTrace } from '../analysis/read-trace.ts'
 import { ANALYSE_HELP, parseAnalyseArguments } from './analyse-options.ts'
 import type { AnalyseArguments } from './analyse-options.ts'
 import { reportTable } from './report-table.ts'
@@ -30,7 +30,7 @@ export async function analyseCommand(args: readonly string[]): Promise<number> {
 
 function measure(bytes: Uint8Array, options: AnalyseArguments): Report {
   const { rateHz, unit, columns, mount, interval, bands } = options
-  const parsed = parseTrace(traceText(bytes), { rateHz, unit, columns })
+  const parsed = readTrace(bytes, { rateHz, unit, columns })
   try {
     return analyseTrace(
       { ...parsed, file: options.file === '-' ? undefined : basename(options.file) },
