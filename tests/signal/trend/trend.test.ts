@@ -65,6 +65,30 @@ describe('trendOf', () => {
     expect(trend.sentence).toMatch(/^Sway: no steady trend, .*, though beyond the day-to-day noise/)
   })
 
+  // Ties can leave 0 at the edge of Sen's interval while p is below 0.05. The other way round was not met in
+  // 200 000 random series of 5 to 14 values.
+  it("needs Sen's interval without 0 as well as p < 0.05", () => {
+    const weekly = [95, 94, 81, 81, 62, 65, 63, 65]
+    const points = weekly.flatMap((value, week) => [point(7 * week, value), point(7 * week + 3, value)])
+    const trend = trendOf(points, { ...SWAY, scale: 'linear' })
+    expect(trend.mannKendall!.p).toBeLessThan(0.05)
+    expect(trend.change!.beyondNoise).toBe(true)
+    expect(trend.slopePer4Weeks!.high).toBe(0)
+    expect(trend.verdict).toBe('no change beyond noise')
+  })
+
+  it('needs trend and newest sessions to go the same way', () => {
+    const falling = Array.from({ length: 12 }, (_, week) => point(7 * week, 10 - 0.1 * week))
+    const spike = [84, 86, 88].map((day) => point(day, 12))
+    const trend = trendOf([...falling, ...spike], SWAY)
+    expect(trend.slopePer4Weeks!.high).toBeLessThan(0)
+    expect(trend.change).toMatchObject({ beyondNoise: true, newest: expect.closeTo(12, 12) })
+    expect(trend.verdict).toBe('no change beyond noise')
+    expect(trend.sentence).toMatch(
+      /^Sway fell by .*, but the newest 3 sessions lie .* above the first 5, beyond/,
+    )
+  })
+
   it('does not change when sway is measured in another unit, on the log scale', () => {
     const base = trendOf(FALLING, SWAY)
     const scaled = trendOf(
