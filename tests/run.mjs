@@ -6,6 +6,7 @@
 import { spawnSync } from 'node:child_process'
 import { existsSync } from 'node:fs'
 import { prepare, root } from '../server/bootstrap.mjs'
+import { pythonWithScipy } from './helpers/python.mjs'
 
 const CHROMIUM_PATHS = [
   process.env.SWAYBOOK_CHROMIUM,
@@ -19,7 +20,7 @@ const CHROMIUM_PATHS = [
 prepare({ dashboard: true })
 
 const chromium = CHROMIUM_PATHS.find((path) => path && existsSync(path))
-const scipy = spawnSync('python3', ['-c', 'import scipy.signal'], { stdio: 'ignore' }).status === 0
+const scipy = pythonWithScipy()
 const missing = []
 if (!chromium) {
   missing.push('browser tests: no Chromium found (install it, or set SWAYBOOK_CHROMIUM to its path)')

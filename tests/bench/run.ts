@@ -2,7 +2,7 @@
  * `npm run bench`: speed as ratios against a reference run beside it, and growth with length.
  * Times on a shared machine vary; read the ratios. Not part of the tests.
  */
-import { execFileSync, spawnSync } from 'node:child_process'
+import { execFileSync } from 'node:child_process'
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -15,6 +15,7 @@ import type { Report } from '#signal/report-types'
 import { formatTraceCsv } from '#signal/trace/format'
 import { parseTrace } from '#signal/trace/parse'
 import type { Trace } from '#signal/trace/trace'
+import { pythonWithScipy } from '../helpers/python.mjs'
 import { benchTrace, repeated } from './traces.ts'
 
 const RUNS = 7
@@ -37,7 +38,8 @@ function reportAgainstScipy(trace: Trace): void {
   const ours = medianS(() => (report = analyseTrace({ trace, unit: 'm/s2' })))
   console.log(`\nWhole report, 20 min × 100 Hz × 3 axes, ${report.holds.length} holds`)
   console.log(`  Swaybook (detection, mount, quality, all measures): ${ms(ours)}`)
-  if (spawnSync('python3', ['-c', 'import scipy.signal']).status !== 0) {
+  const python = pythonWithScipy()
+  if (!python) {
     console.log('  SciPy: not run, no python3 with scipy here')
     return
   }
@@ -52,7 +54,7 @@ function reportAgainstScipy(trace: Trace): void {
   )
   const intervals = report.holds.map(({ fromS, toS }) => `${Math.ceil(fromS * 100)},${Math.ceil(toS * 100)}`)
   const script = fileURLToPath(new URL('scipy_report.py', import.meta.url))
-  const scipy = Number(execFileSync('python3', [script, file, ...intervals], { encoding: 'utf8' }))
+  const scipy = Number(execFileSync(python, [script, file, ...intervals], { encoding: 'utf8' }))
   rmSync(folder, { recursive: true })
   console.log(`  SciPy (the measures of the same holds only):        ${ms(scipy)}`)
   console.log(`  SciPy ÷ Swaybook: ${(scipy / ours).toFixed(2)}`)

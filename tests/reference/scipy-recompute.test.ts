@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { pythonWithScipy } from '../helpers/python.mjs'
 import { readVectors } from './vectors.ts'
 import { WHOLE_REPORT_TRACES } from './whole-report-traces.ts'
 
@@ -17,10 +18,8 @@ const FILES = [
 ]
 const script = fileURLToPath(new URL('./scripts/make_vectors.py', import.meta.url))
 
-const probe = spawnSync('python3', ['-c', 'import numpy, scipy; print(scipy.__version__)'], {
-  encoding: 'utf8',
-})
-const present = probe.status === 0
+const python = pythonWithScipy()
+const present = python !== null
 const mustRun = Boolean(process.env.CI)
 if (!present && !mustRun) {
   process.stderr.write(
@@ -47,11 +46,9 @@ function compare(made: unknown, committed: unknown, path: string): void {
 describe.skipIf(!present && !mustRun)('committed SciPy vectors', () => {
   let folder: string
   beforeAll(() => {
-    expect(present, `python3 with scipy is required when CI is set: ${probe.stderr ?? probe.error}`).toBe(
-      true,
-    )
+    expect(present, 'python3 with scipy is required when CI is set').toBe(true)
     folder = mkdtempSync(join(tmpdir(), 'scipy-vectors-'))
-    const run = spawnSync('python3', [script, folder], {
+    const run = spawnSync(python!, [script, folder], {
       encoding: 'utf8',
       env: { ...process.env, PYTHONDONTWRITEBYTECODE: '1' },
     })
