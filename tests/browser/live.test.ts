@@ -1,48 +1,30 @@
-import type { Browser, Page } from 'playwright-core'
-import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import {
-  accessibilityFaults,
-  fitsWidth,
-  keepPicture,
-  launchChromium,
-  openPage,
-  WIDTHS,
-} from '../helpers/browser.ts'
-import { startServer } from '../helpers/running-server.ts'
-import type { RunningServer } from '../helpers/running-server.ts'
+import type { Page } from 'playwright-core'
+import { describe, expect, it } from 'vitest'
+import { accessibilityFaults, fitsWidth, keepPicture, openPage, WIDTHS } from '../helpers/browser.ts'
+import { browserAndServer } from '../helpers/browser-and-server.ts'
 
-let server: RunningServer
-let browser: Browser
-
-beforeAll(async () => {
-  server = await startServer()
-  browser = await launchChromium()
-})
-afterAll(async () => {
-  await browser?.close()
-  expect(await server?.stop()).toBe(0)
-})
+const use = browserAndServer()
 
 const stateWord = (page: Page) => page.locator('.word')
 
 describe.each(WIDTHS)('a live session at %i px', (width) => {
   it('streams from one browser to the store and to the hold view of two', async () => {
     const other = width === 1280 ? 390 : 1280
-    const handler = await openPage(browser, width)
-    const therapist = await openPage(browser, other)
-    const created = await handler.page.request.post(`${server.url}/api/dogs`, {
+    const handler = await openPage(use.browser, width)
+    const therapist = await openPage(use.browser, other)
+    const created = await handler.page.request.post(`${use.server.url}/api/dogs`, {
       data: { name: `Teasel ${width}` },
     })
     const { id: dogId } = (await created.json()) as { id: string }
 
-    await handler.page.goto(`${server.url}/dogs/${dogId}/record`)
+    await handler.page.goto(`${use.server.url}/dogs/${dogId}/record`)
     await handler.page.getByLabel('Exercise').fill('stand on foam pad')
     await handler.page.getByLabel('Surface').fill('foam pad')
     await handler.page.locator('form button.main').click()
     await handler.page.getByRole('link', { name: 'Go to the hold view now' }).click()
     await handler.page.waitForURL(/\/live\//)
     const sessionId = new URL(handler.page.url()).pathname.split('/').at(-1)!
-    await therapist.page.goto(`${server.url}/live/${sessionId}`)
+    await therapist.page.goto(`${use.server.url}/live/${sessionId}`)
 
     // The simulated dog stands quietly first: both screens must come to say so, from the same samples.
     for (const { page } of [handler, therapist]) {
@@ -67,10 +49,10 @@ describe.each(WIDTHS)('a live session at %i px', (width) => {
     await handler.page.getByRole('button', { name: 'Finish the session' }).click()
     await handler.page.waitForURL(new RegExp(`/sessions/${sessionId}`), { timeout: 30_000 })
     await handler.page.getByRole('heading', { name: 'Holds', exact: true }).waitFor({ timeout: 30_000 })
-    const stored = await handler.page.request.get(`${server.url}/api/sessions/${sessionId}`)
+    const stored = await handler.page.request.get(`${use.server.url}/api/sessions/${sessionId}`)
     expect(await stored.json()).toMatchObject({ state: 'finished', sensor: 'simulated harness' })
     const trace = await (
-      await handler.page.request.get(`${server.url}/api/sessions/${sessionId}/trace.csv`)
+      await handler.page.request.get(`${use.server.url}/api/sessions/${sessionId}/trace.csv`)
     ).text()
     expect(trace.split('\n').length).toBeGreaterThan(500)
     expect([...handler.complaints, ...therapist.complaints]).toEqual([])

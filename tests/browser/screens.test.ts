@@ -1,35 +1,16 @@
 import { readFile } from 'node:fs/promises'
 import { fileURLToPath } from 'node:url'
-import type { Browser } from 'playwright-core'
-import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import {
-  accessibilityFaults,
-  fitsWidth,
-  keepPicture,
-  launchChromium,
-  openPage,
-  WIDTHS,
-} from '../helpers/browser.ts'
-import { startServer } from '../helpers/running-server.ts'
-import type { RunningServer } from '../helpers/running-server.ts'
+import { describe, expect, it } from 'vitest'
+import { accessibilityFaults, fitsWidth, keepPicture, openPage, WIDTHS } from '../helpers/browser.ts'
+import { browserAndServer } from '../helpers/browser-and-server.ts'
 
-let server: RunningServer
-let browser: Browser
-
-beforeAll(async () => {
-  server = await startServer()
-  browser = await launchChromium()
-})
-afterAll(async () => {
-  await browser?.close()
-  expect(await server?.stop()).toBe(0)
-})
+const use = browserAndServer()
 
 /** A dog with two stored sessions on one set-up. */
 async function addDogWithSessions(name: string): Promise<string> {
   const json = { 'content-type': 'application/json' }
   const body = JSON.stringify({ name, breed: 'Lurcher', weightKg: 27 })
-  const dog = await fetch(`${server.url}/api/dogs`, { method: 'POST', headers: json, body })
+  const dog = await fetch(`${use.server.url}/api/dogs`, { method: 'POST', headers: json, body })
   const { id } = (await dog.json()) as { id: string }
   for (const file of ['foam-hands-off.csv', 'foam-hand-support.tsv']) {
     const form = new FormData()
@@ -37,7 +18,7 @@ async function addDogWithSessions(name: string): Promise<string> {
     form.set('surface', 'foam pad')
     const path = fileURLToPath(new URL(`../../sample-traces/${file}`, import.meta.url))
     form.set('file', new Blob([await readFile(path)]), file)
-    const stored = await fetch(`${server.url}/api/dogs/${id}/traces`, { method: 'POST', body: form })
+    const stored = await fetch(`${use.server.url}/api/dogs/${id}/traces`, { method: 'POST', body: form })
     expect(stored.status).toBe(201)
   }
   return id
@@ -46,7 +27,7 @@ async function addDogWithSessions(name: string): Promise<string> {
 describe.each(WIDTHS)('screens at %i px', (width) => {
   it('home, dog, record and an unknown address are clean, in light and dark', async () => {
     const dogId = await addDogWithSessions(`Yarrow ${width}`)
-    const { page, complaints } = await openPage(browser, width)
+    const { page, complaints } = await openPage(use.browser, width)
     const screens = [
       ['home', '/'],
       ['dog', `/dogs/${dogId}`],
@@ -56,7 +37,7 @@ describe.each(WIDTHS)('screens at %i px', (width) => {
     for (const scheme of ['light', 'dark'] as const) {
       await page.emulateMedia({ colorScheme: scheme })
       for (const [name, path] of screens) {
-        await page.goto(server.url + path)
+        await page.goto(use.server.url + path)
         await page.getByRole('heading', { level: 1 }).waitFor()
         await page.waitForLoadState('networkidle')
         await keepPicture(page, `${name}-${width}-${scheme}`)
@@ -69,17 +50,17 @@ describe.each(WIDTHS)('screens at %i px', (width) => {
   })
 
   it('the demo is one click away on the first screen, and says that it is invented', async () => {
-    const { page, complaints } = await openPage(browser, width)
-    await page.goto(server.url)
+    const { page, complaints } = await openPage(use.browser, width)
+    await page.goto(use.server.url)
     await page.getByRole('button', { name: 'Look around with the demo dog' }).click()
     await page.getByRole('heading', { level: 1, name: 'Juniper' }).waitFor()
     await page.getByText('Live now', { exact: false }).first().waitFor({ timeout: 30_000 })
     expect(await page.getByText('Invented', { exact: false }).count()).toBeGreaterThan(0)
     expect(complaints).toEqual([])
-    const { id } = (await (await fetch(`${server.url}/api/demo`, { method: 'POST' })).json()) as {
+    const { id } = (await (await fetch(`${use.server.url}/api/demo`, { method: 'POST' })).json()) as {
       id: string
     }
-    expect((await fetch(`${server.url}/api/dogs/${id}`, { method: 'DELETE' })).status).toBe(204)
+    expect((await fetch(`${use.server.url}/api/dogs/${id}`, { method: 'DELETE' })).status).toBe(204)
     await page.context().close()
   })
 })

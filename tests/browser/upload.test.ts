@@ -1,32 +1,14 @@
 import { readFile } from 'node:fs/promises'
 import { fileURLToPath } from 'node:url'
-import type { Browser, Page } from 'playwright-core'
-import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import type { Page } from 'playwright-core'
+import { describe, expect, it } from 'vitest'
 import type { Report } from '#signal/report-types'
-import {
-  accessibilityFaults,
-  fitsWidth,
-  keepPicture,
-  launchChromium,
-  openPage,
-  WIDTHS,
-} from '../helpers/browser.ts'
-import { startServer } from '../helpers/running-server.ts'
-import type { RunningServer } from '../helpers/running-server.ts'
+import { accessibilityFaults, fitsWidth, keepPicture, openPage, WIDTHS } from '../helpers/browser.ts'
+import { browserAndServer } from '../helpers/browser-and-server.ts'
 
 const samples = fileURLToPath(new URL('../../sample-traces/', import.meta.url))
 
-let server: RunningServer
-let browser: Browser
-
-beforeAll(async () => {
-  server = await startServer()
-  browser = await launchChromium()
-})
-afterAll(async () => {
-  await browser?.close()
-  expect(await server?.stop()).toBe(0)
-})
+const use = browserAndServer()
 
 /** Drops files on the page as a person does: a DataTransfer with real File objects. */
 async function dropFiles(page: Page, names: readonly string[]): Promise<void> {
@@ -48,7 +30,7 @@ async function dropFiles(page: Page, names: readonly string[]): Promise<void> {
 }
 
 async function setUpDog(page: Page, name: string): Promise<void> {
-  await page.goto(server.url)
+  await page.goto(use.server.url)
   const another = page.getByRole('button', { name: 'Set up another dog' })
   await page.getByRole('heading', { level: 1 }).waitFor()
   if (await another.isVisible()) await another.click()
@@ -59,7 +41,7 @@ async function setUpDog(page: Page, name: string): Promise<void> {
 
 describe.each(WIDTHS)('adding traces at %i px', (width) => {
   it('a dropped trace is parsed, stored and seen with its holds; a bad one says why beside it', async () => {
-    const { page, complaints } = await openPage(browser, width)
+    const { page, complaints } = await openPage(use.browser, width)
     await setUpDog(page, `Bramble ${width}`)
     await page.getByRole('link', { name: 'Add traces' }).first().click()
     await page.getByLabel('Exercise').fill('stand on foam pad')
@@ -93,7 +75,7 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
   })
 
   it('the same trace again leads to its session instead of a second one', async () => {
-    const { page } = await openPage(browser, width)
+    const { page } = await openPage(use.browser, width)
     await setUpDog(page, `Sorrel ${width}`)
     await page.getByRole('link', { name: 'Add traces' }).first().click()
     await dropFiles(page, ['quiet-stand.csv'])
@@ -110,5 +92,5 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
 
 /** The API address of the session a page shows. */
 function apiOf(page: Page): string {
-  return `${server.url}/api/sessions/${new URL(page.url()).pathname.split('/').at(-1)}`
+  return `${use.server.url}/api/sessions/${new URL(page.url()).pathname.split('/').at(-1)}`
 }
