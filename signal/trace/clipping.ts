@@ -23,41 +23,54 @@ const CROWDING = 3
  */
 export function clippedSamples(acc: Vector3Series, stepMs2: number): number {
   const n = acc.x.length
+  if (n === 0) return 0
   const clipped = new Uint8Array(n)
+  let hasClipped = false
   for (const axis of [acc.x, acc.y, acc.z]) {
-    if (n === 0) continue
-    const middle = median(axis)
-    let low = Infinity
-    let high = -Infinity
-    for (const value of axis) {
-      if (value < low) low = value
-      if (value > high) high = value
-    }
-    for (const extreme of [low, high]) {
-      const isFar = Math.abs(extreme - middle) >= MIN_STEPS_AWAY * stepMs2
-      if (isFar && Math.abs(extreme) >= MIN_CLIP_MS2) markPlateaus(axis, extreme, stepMs2, clipped)
+    // The median is asked for last: few recordings hold a plateau at all.
+    let middle: number | null = null
+    for (const extreme of extremesOf(axis)) {
+      if (!(Math.abs(extreme) >= MIN_CLIP_MS2)) continue
+      const plateaus = plateausAt(axis, extreme, stepMs2)
+      if (plateaus.length === 0) continue
+      middle ??= median(axis)
+      if (!(Math.abs(extreme - middle) >= MIN_STEPS_AWAY * stepMs2)) continue
+      for (const [from, to] of plateaus) clipped.fill(1, from, to)
+      hasClipped = true
     }
   }
-  return clipped.reduce((sum, flag) => sum + flag, 0)
+  return hasClipped ? clipped.reduce((sum, flag) => sum + flag, 0) : 0
 }
 
-function markPlateaus(axis: Float64Array, extreme: number, stepMs2: number, clipped: Uint8Array): void {
+function extremesOf(axis: Float64Array): [number, number] {
+  let low = Infinity
+  let high = -Infinity
+  for (let i = 0; i < axis.length; i++) {
+    const value = axis[i]
+    if (value < low) low = value
+    if (value > high) high = value
+  }
+  return [low, high]
+}
+
+/** The runs [from, to) of 3 or more samples at the extreme; none when values next to it are as common. */
+function plateausAt(axis: Float64Array, extreme: number, stepMs2: number): [number, number][] {
   const runs: [number, number][] = []
+  const reachMs2 = 1.5 * stepMs2
   let held = 0
   let near = 0
-  for (let i = 0; i < axis.length;) {
+  for (let i = 0; i < axis.length; i++) {
+    const distance = Math.abs(axis[i] - extreme)
+    if (distance > reachMs2) continue
     if (axis[i] !== extreme) {
-      if (Math.abs(axis[i] - extreme) <= 1.5 * stepMs2) near++
-      i++
+      near++
       continue
     }
     const from = i
-    while (i < axis.length && axis[i] === extreme) i++
-    if (i - from >= MIN_RUN) {
-      runs.push([from, i])
-      held += i - from
-    }
+    while (i + 1 < axis.length && axis[i + 1] === extreme) i++
+    if (i + 1 - from < MIN_RUN) continue
+    runs.push([from, i + 1])
+    held += i + 1 - from
   }
-  if (held < CROWDING * near) return
-  for (const [from, to] of runs) clipped.fill(1, from, to)
+  return held < CROWDING * near ? [] : runs
 }

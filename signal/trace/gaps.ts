@@ -36,7 +36,10 @@ export function gapFreeRuns(t: Float64Array, rateHz: number): Run[] {
 
 /** The gaps of a time axis: from the last sample before to the first after, seconds. */
 export function findGaps(t: Float64Array, rateHz: number): { fromS: number; toS: number }[] {
-  return gapFreeRuns(t, rateHz)
-    .slice(1)
-    .map(({ from }) => ({ fromS: t[from - 1], toS: t[from] }))
+  return gapsBetween(t, gapFreeRuns(t, rateHz))
+}
+
+/** The same from runs already found. */
+export function gapsBetween(t: Float64Array, runs: readonly Run[]): { fromS: number; toS: number }[] {
+  return runs.slice(1).map(({ from }) => ({ fromS: t[from - 1], toS: t[from] }))
 }

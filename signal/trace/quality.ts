@@ -1,6 +1,6 @@
 import { MIN_RATE_PER_BAND_EDGE, STANDARD_GRAVITY_MS2, SWAY_SPECTRUM_HZ } from '../constants.ts'
 import { clippedSamples } from './clipping.ts'
-import { findGaps } from './gaps.ts'
+import { gapFreeRuns, gapsBetween } from './gaps.ts'
 import { flatSamples } from './flat-line.ts'
 import { quantisationStep, sensorFloor } from './sensor-floor.ts'
 import { stepStatistics } from './steps.ts'
@@ -47,12 +47,13 @@ export function traceQuality(trace: Trace, context: QualityContext): QualityRepo
   const { t, acc, rateHz } = trace
   const n = t.length
   if (n === 0) throw new RangeError('traceQuality requires at least one sample')
-  const gaps = findGaps(t, rateHz)
-  const steps = stepStatistics(t, rateHz)
+  const runs = gapFreeRuns(t, rateHz)
+  const gaps = gapsBetween(t, runs)
+  const steps = stepStatistics(t, rateHz, runs)
   const stepMs2 = quantisationStep(acc)
   const clipped = clippedSamples(acc, stepMs2)
-  const flat = flatSamples(t, acc, rateHz)
-  const floor = sensorFloor(t, acc, rateHz, stepMs2)
+  const flat = flatSamples(t, acc, rateHz, runs)
+  const floor = sensorFloor(acc, rateHz, stepMs2, runs)
 
   const findings: [Severity, string][] = []
   const find = (severity: Severity, reason: string) => findings.push([severity, reason])
@@ -126,9 +127,10 @@ export function traceQuality(trace: Trace, context: QualityContext): QualityRepo
 }
 
 function countSpikes({ x, y, z }: Vector3Series): number {
-  const isSpike = (value: number) => Math.abs(value) > SPIKE_MS2
   let count = 0
-  for (let i = 0; i < x.length; i++) if (isSpike(x[i]) || isSpike(y[i]) || isSpike(z[i])) count++
+  for (let i = 0; i < x.length; i++) {
+    if (Math.abs(x[i]) > SPIKE_MS2 || Math.abs(y[i]) > SPIKE_MS2 || Math.abs(z[i]) > SPIKE_MS2) count++
+  }
   return count
 }
 

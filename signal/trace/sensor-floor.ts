@@ -1,4 +1,4 @@
-import { gapFreeRuns } from './gaps.ts'
+import type { Run } from './gaps.ts'
 import { median } from './median.ts'
 import type { Vector3Series } from './trace.ts'
 
@@ -18,9 +18,12 @@ const MIN_WINDOW_SAMPLES = 10
 export function quantisationStep({ x, y, z }: Vector3Series): number {
   let step = Infinity
   for (const axis of [x, y, z]) {
+    let before = axis[0]
     for (let i = 1; i < axis.length; i++) {
-      const difference = Math.abs(axis[i] - axis[i - 1])
-      if (difference > MIN_STEP_MS2 && difference < step) step = difference
+      const value = axis[i]
+      const difference = Math.abs(value - before)
+      before = value
+      if (difference < step && difference > MIN_STEP_MS2) step = difference
     }
   }
   return step === Infinity ? 0 : step
@@ -42,14 +45,15 @@ export interface SensorFloor {
  * trembles near half the sample rate.
  *
  * @param stepMs2 quantisation step, m/s²
+ * @param runs the gap-free runs of the trace
  */
 export function sensorFloor(
-  t: Float64Array,
   acc: Vector3Series,
   rateHz: number,
   stepMs2: number,
+  runs: readonly Run[],
 ): SensorFloor | null {
-  const quietest = quietestSecond(t, acc, rateHz)
+  const quietest = quietestSecond(acc, rateHz, runs)
   if (quietest === null) return null
   const axes = [acc.x, acc.y, acc.z].map((axis) => axis.subarray(quietest.from, quietest.to))
   const variance = axes.reduce((sum, axis) => sum + highFrequencyNoise(axis) ** 2, 0) / 3
@@ -62,25 +66,28 @@ export function sensorFloor(
 }
 
 function quietestSecond(
-  t: Float64Array,
-  acc: Vector3Series,
+  { x, y, z }: Vector3Series,
   rateHz: number,
+  runs: readonly Run[],
 ): { from: number; to: number } | null {
   const length = Math.round(WINDOW_S * rateHz)
   const hop = Math.max(1, Math.round(HOP_S * rateHz))
   if (length < MIN_WINDOW_SAMPLES) return null
-  let best: { from: number; to: number } | null = null
+  let bestFrom = -1
   let least = Infinity
-  for (const run of gapFreeRuns(t, rateHz)) {
+  for (const run of runs) {
     for (let from = run.from; from + length <= run.to; from += hop) {
-      const spread = [acc.x, acc.y, acc.z].reduce((sum, axis) => sum + variance(axis, from, from + length), 0)
+      // Variances only add up: most windows are known to move more after one axis.
+      let spread = variance(x, from, from + length)
+      if (spread < least) spread += variance(y, from, from + length)
+      if (spread < least) spread += variance(z, from, from + length)
       if (spread < least) {
         least = spread
-        best = { from, to: from + length }
+        bestFrom = from
       }
     }
   }
-  return best
+  return bestFrom < 0 ? null : { from: bestFrom, to: bestFrom + length }
 }
 
 function variance(axis: Float64Array, from: number, to: number): number {
@@ -88,7 +95,10 @@ function variance(axis: Float64Array, from: number, to: number): number {
   for (let i = from; i < to; i++) mean += axis[i]
   mean /= to - from
   let sum = 0
-  for (let i = from; i < to; i++) sum += (axis[i] - mean) ** 2
+  for (let i = from; i < to; i++) {
+    const deviation = axis[i] - mean
+    sum += deviation * deviation
+  }
   return sum / (to - from)
 }
 

@@ -1,4 +1,4 @@
-import { gapFreeRuns } from './gaps.ts'
+import type { Run } from './gaps.ts'
 
 export interface StepStatistics {
   /** Samples per second inside gap-free runs, Hz. */
@@ -16,11 +16,11 @@ export interface StepStatistics {
  *
  * @param t seconds, strictly ascending, shape (n)
  * @param rateHz nominal samples per second: the effective rate when no two samples are without a gap between
+ * @param runs the gap-free runs of `t`
  */
-export function stepStatistics(t: Float64Array, rateHz: number): StepStatistics {
+export function stepStatistics(t: Float64Array, rateHz: number, runs: readonly Run[]): StepStatistics {
   let count = 0
   let sum = 0
-  const runs = gapFreeRuns(t, rateHz)
   for (const { from, to } of runs) {
     count += to - from - 1
     sum += t[to - 1] - t[from]
@@ -32,7 +32,7 @@ export function stepStatistics(t: Float64Array, rateHz: number): StepStatistics 
     for (let i = from + 1; i < to; i++) {
       const deviation = t[i] - t[i - 1] - mean
       squares += deviation * deviation
-      jitterMaxS = Math.max(jitterMaxS, Math.abs(deviation))
+      if (Math.abs(deviation) > jitterMaxS) jitterMaxS = Math.abs(deviation)
     }
   }
   const expected = t.length < 2 ? t.length : (t[t.length - 1] - t[0]) / mean + 1
