@@ -40,8 +40,14 @@ export class CausalFilter {
 
   /** The filtered samples, shape (n); `x` is not modified. Equal to `push` sample by sample. */
   process(x: Float64Array): Float64Array {
-    const output = x.slice()
-    filterForward(this.#sos, this.#state, output)
+    const output = new Float64Array(x.length)
+    this.processInto(x, output)
     return output
+  }
+
+  /** The same into the front of an array of at least that length. */
+  processInto(x: Float64Array, output: Float64Array): void {
+    output.set(x)
+    filterForward(this.#sos, this.#state, output.length === x.length ? output : output.subarray(0, x.length))
   }
 }

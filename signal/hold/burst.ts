@@ -1,4 +1,4 @@
-import { TickSum } from './motion-ticks.ts'
+import { selectInPlace } from '../trace/select.ts'
 import type { MotionTicks } from './motion-ticks.ts'
 
 /** A burst is judged over this many ticks: 0.3 s. */
@@ -13,30 +13,22 @@ export function burstPower(ticks: MotionTicks, tick: number): number {
 export function fastLevel(ticks: MotionTicks, from: number, to: number, p: number): number {
   const powers = new Float64Array(Math.max(0, to - from))
   for (let k = from; k < to; k++) powers[k - from] = ticks.highPower(k)
-  powers.sort()
-  return powers.length > 0 ? powers[Math.floor(p * (powers.length - 1))] : 0
+  return powers.length > 0 ? selectInPlace(powers, Math.floor(p * (powers.length - 1))) : 0
 }
 
-/** How far the trunk was pushed: slow motion over [from, to) against that over [levelFrom, levelTo). */
-export interface SlowShift {
-  /** Squared distance of the two means, (m/s²)². */
-  readonly distance: number
-  /** Variance over the level ticks, three axes summed, (m/s²)². */
-  readonly variance: number
-}
+const mean = new Float64Array(3)
+const level = new Float64Array(3)
 
-const sum = new TickSum()
-
-/** Null when either part holds no sample. */
+/**
+ * How far the trunk was pushed: squared distance of the mean slow motion over [from, to) from that over
+ * [levelFrom, levelTo), (m/s²)²; 0 when either part holds no sample.
+ */
 export function slowShift(
   ticks: MotionTicks,
   [from, to]: readonly [number, number],
   [levelFrom, levelTo]: readonly [number, number],
-): SlowShift | null {
-  if (ticks.sum(levelFrom, levelTo, sum).count === 0) return null
-  const level = sum.meanLowPassed()
-  const variance = sum.variance()
-  if (ticks.sum(from, to, sum).count === 0) return null
-  const [x, y, z] = sum.meanLowPassed()
-  return { distance: (x - level[0]) ** 2 + (y - level[1]) ** 2 + (z - level[2]) ** 2, variance }
+): number {
+  if (!ticks.meanLowPassedOver(levelFrom, levelTo, level)) return 0
+  if (!ticks.meanLowPassedOver(from, to, mean)) return 0
+  return (mean[0] - level[0]) ** 2 + (mean[1] - level[1]) ** 2 + (mean[2] - level[2]) ** 2
 }

@@ -2,7 +2,6 @@ import type { LiveHold, LiveState } from '../live/live-types.ts'
 import { angleDeg } from '../mount/rotation.ts'
 import type { HoldEnd } from '../report-types.ts'
 import { BURST_TICKS, burstPower, fastLevel, slowShift } from './burst.ts'
-import type { SlowShift } from './burst.ts'
 import { holdEndTick, holdStartTick } from './edges.ts'
 import { BRIDGE_S, TICK_S, TickSum } from './motion-ticks.ts'
 import type { MotionTicks } from './motion-ticks.ts'
@@ -46,6 +45,7 @@ export class HoldDetector {
   /** Receives every change of a hold; the same id again when it ends or is extended. */
   emit: (hold: LiveHold) => void
   private readonly sum = new TickSum()
+  private readonly pushSum = new TickSum()
   private readonly slowLimit: number
   private readonly fastLimit: number
   private readonly enterWindows: number
@@ -194,31 +194,39 @@ export class HoldDetector {
     const from = Math.max(this.open!.from, k - BURST_TICKS - LEVEL_TICKS + 1)
     const to = k - BURST_TICKS + 1
     if (to - from < BURST_TICKS) return false
-    if (this.isBurst(burstPower(this.ticks, k), fastLevel(this.ticks, from, to, 0.5))) return true
-    return to - from >= MOTION_WINDOW_TICKS && this.isPush(slowShift(this.ticks, [to, k + 1], [from, to]))
+    const power = burstPower(this.ticks, k)
+    if (this.couldBurst(power) && this.isBurst(power, fastLevel(this.ticks, from, to, 0.5))) return true
+    return to - from >= MOTION_WINDOW_TICKS && this.isPush([to, k + 1], [from, to])
   }
 
   /** The same anywhere in the window a hold would be entered on. */
   private burstInWindow(from: number, k: number): boolean {
-    const level = fastLevel(this.ticks, from, k + 1, WINDOW_LEVEL_QUANTILE)
+    let level: number | null = null
     const newest = k + 1 - MOTION_WINDOW_TICKS / 2
     for (let i = from + BURST_TICKS - 1; i <= k; i++) {
-      if (this.isBurst(burstPower(this.ticks, i), level)) return true
-      if (i < newest && this.isPush(slowShift(this.ticks, [i - BURST_TICKS + 1, i + 1], [newest, k + 1])))
-        return true
+      const power = burstPower(this.ticks, i)
+      if (this.couldBurst(power)) {
+        level ??= fastLevel(this.ticks, from, k + 1, WINDOW_LEVEL_QUANTILE)
+        if (this.isBurst(power, level)) return true
+      }
+      if (i < newest && this.isPush([i - BURST_TICKS + 1, i + 1], [newest, k + 1])) return true
     }
     return false
   }
 
-  private isBurst(power: number, level: number): boolean {
-    return power > Math.max(this.settings.burstRatio ** 2 * level, this.settings.burstMs2 ** 2)
+  /** Whether the power is enough for a burst at all: spares looking for the level it is compared with. */
+  private couldBurst(power: number): boolean {
+    return power > this.settings.burstMs2 ** 2
   }
 
-  private isPush(shift: SlowShift | null): boolean {
-    if (!shift) return false
-    return (
-      shift.distance > Math.max(this.settings.pushRatio ** 2 * shift.variance, this.settings.pushMs2 ** 2)
-    )
+  private isBurst(power: number, level: number): boolean {
+    return this.couldBurst(power) && power > this.settings.burstRatio ** 2 * level
+  }
+
+  private isPush(part: readonly [number, number], level: readonly [number, number]): boolean {
+    const distance = slowShift(this.ticks, part, level)
+    if (!(distance > this.settings.pushMs2 ** 2)) return false
+    return distance > this.settings.pushRatio ** 2 * this.ticks.sum(...level, this.pushSum).variance()
   }
 
   private close(to: number, endedBy: HoldEnd, toS = to * TICK_S): void {

@@ -1,6 +1,7 @@
 import { butterworthHighPass, butterworthLowPass } from '../filter/butterworth.ts'
 import { CausalFilter } from '../filter/causal.ts'
 import { SWAY_CUTOFF_HZ, SWAY_FILTER_ORDER } from '../constants.ts'
+import type { Vector3Series } from '../trace/trace.ts'
 
 /** Length of a tick, s: the hop of the motion windows. */
 export const TICK_S = 0.1
@@ -14,14 +15,17 @@ const INITIAL_TICKS = 1024
 /** Corner and order of the high-pass behind `highPower`: above sway, where paws set down show, Hz. */
 const HIGH_PASS_HZ = 4
 const HIGH_PASS_ORDER = 2
+/** Samples of a series filtered at a time: small enough to stay in the processor's cache. */
+const CHUNK = 1024
 
 /**
  * Running sums of a recording in ticks of 0.1 s, all that hold detection needs of the past.
  *
  * Tick k covers the time [k/10, k/10 + 0.1) s of the trace. Sums are kept of the raw acceleration
  * (for the direction of gravity), of the acceleration after a causal 3.5 Hz low-pass (sway and large
- * motion) and of its power after a causal 4 Hz high-pass (paws set down, knocks). Recordings and live streams go through the same object sample by sample, so that what
- * is detected cannot depend on how the samples were delivered. 112 bytes per tick, 4 MB an hour.
+ * motion) and of its power after a causal 4 Hz high-pass (paws set down, knocks). Recordings and live streams
+ * go through the same object, and the sums are the same whether samples come one by one or as a series, so
+ * that what is detected cannot depend on how they were delivered. 112 bytes per tick, 4 MB an hour.
  */
 export class MotionTicks {
   readonly rateHz: number
@@ -88,9 +92,32 @@ export class MotionTicks {
     this.last[2] = z
   }
 
+  /** Adds evenly spaced samples from `startS` on, the same to the last bit as `push` one by one, in less time. */
+  pushSeries(startS: number, { x, y, z }: Vector3Series): void {
+    const n = x.length
+    if (n === 0) return
+    this.push(startS, x[0], y[0], z[0])
+    this.reserve(tickAt(startS + (n - 1) / this.rateHz))
+    const low = [0, 1, 2].map(() => new Float64Array(Math.min(CHUNK, n)))
+    const high = [0, 1, 2].map(() => new Float64Array(Math.min(CHUNK, n)))
+    for (let from = 1; from < n; from += CHUNK) {
+      const to = Math.min(n, from + CHUNK)
+      for (const [axis, values] of [x, y, z].entries()) {
+        this.lowPass[axis].processInto(values.subarray(from, to), low[axis])
+        this.highPass[axis].processInto(values.subarray(from, to), high[axis])
+      }
+      this.addChunk(startS, { x, y, z }, from, to, low, high)
+      for (let axis = 0; axis < 3; axis++) this.lowPassed[axis] = low[axis][to - from - 1]
+    }
+    this.lastS = startS + (n - 1) / this.rateHz
+    this.last[0] = x[n - 1]
+    this.last[1] = y[n - 1]
+    this.last[2] = z[n - 1]
+  }
+
   /** Says that nothing before `tS` will come any more, closing the ticks that end there. */
   closeUntil(tS: number): void {
-    const tick = Math.floor(tS / TICK_S + 1e-6)
+    const tick = tickAt(tS)
     if (tick > this.open) {
       this.reserve(tick)
       this.open = tick
@@ -99,11 +126,28 @@ export class MotionTicks {
 
   /** Adds up the ticks [fromTick, toTick); ticks outside the recording count as empty. */
   sum(fromTick: number, toTick: number, into: TickSum): TickSum {
-    into.clear()
-    const first = Math.max(0, fromTick)
-    const end = Math.min(toTick, this.open)
-    for (let k = first; k < end; k++) into.add(this.sums, k * FIELDS)
+    into.set(this.sums, Math.max(0, fromTick), Math.min(toTick, this.open))
     return into
+  }
+
+  /** The mean of the low-passed acceleration over [fromTick, toTick), sensor axes, into `mean`; false when empty. */
+  meanLowPassedOver(fromTick: number, toTick: number, mean: Float64Array): boolean {
+    const s = this.sums
+    let count = 0
+    let x = 0
+    let y = 0
+    let z = 0
+    const end = Math.min(toTick, this.open) * FIELDS
+    for (let at = Math.max(0, fromTick) * FIELDS; at < end; at += FIELDS) {
+      count += s[at]
+      x += s[at + 4]
+      y += s[at + 5]
+      z += s[at + 6]
+    }
+    mean[0] = x / count
+    mean[1] = y / count
+    mean[2] = z / count
+    return count > 0
   }
 
   /** High-passed power of one tick, (m/s²)²; 0 for an empty one. */
@@ -151,8 +195,76 @@ export class MotionTicks {
     }
   }
 
+  /** Adds the samples [from, to) of a series whose ticks are reserved, given filtered. */
+  private addChunk(
+    startS: number,
+    { x, y, z }: Vector3Series,
+    from: number,
+    to: number,
+    [lx, ly, lz]: readonly Float64Array[],
+    [hx, hy, hz]: readonly Float64Array[],
+  ): void {
+    const s = this.sums
+    for (let i = from; i < to;) {
+      const at = this.tickOffset(startS + i / this.rateHz)
+      const end = Math.min(to, this.firstAfterTick(startS, i))
+      let sumX = s[at + 1]
+      let sumY = s[at + 2]
+      let sumZ = s[at + 3]
+      let lowX = s[at + 4]
+      let lowY = s[at + 5]
+      let lowZ = s[at + 6]
+      let xx = s[at + 7]
+      let yy = s[at + 8]
+      let zz = s[at + 9]
+      let xy = s[at + 10]
+      let xz = s[at + 11]
+      let yz = s[at + 12]
+      let high = s[at + 13]
+      s[at] += end - i
+      for (; i < end; i++) {
+        const k = i - from
+        sumX += x[i]
+        sumY += y[i]
+        sumZ += z[i]
+        lowX += lx[k]
+        lowY += ly[k]
+        lowZ += lz[k]
+        xx += lx[k] * lx[k]
+        yy += ly[k] * ly[k]
+        zz += lz[k] * lz[k]
+        xy += lx[k] * ly[k]
+        xz += lx[k] * lz[k]
+        yz += ly[k] * lz[k]
+        high += hx[k] * hx[k] + hy[k] * hy[k] + hz[k] * hz[k]
+      }
+      s[at + 1] = sumX
+      s[at + 2] = sumY
+      s[at + 3] = sumZ
+      s[at + 4] = lowX
+      s[at + 5] = lowY
+      s[at + 6] = lowZ
+      s[at + 7] = xx
+      s[at + 8] = yy
+      s[at + 9] = zz
+      s[at + 10] = xy
+      s[at + 11] = xz
+      s[at + 12] = yz
+      s[at + 13] = high
+    }
+  }
+
+  /** The first sample after `i` that falls into a later tick: near the end of the tick, then one by one. */
+  private firstAfterTick(startS: number, i: number): number {
+    const tick = tickAt(startS + i / this.rateHz)
+    let next = Math.max(i + 1, Math.floor(((tick + 1) * TICK_S - startS) * this.rateHz) - 1)
+    while (next > i + 1 && tickAt(startS + (next - 1) / this.rateHz) > tick) next--
+    while (tickAt(startS + next / this.rateHz) === tick) next++
+    return next
+  }
+
   private tickOffset(tS: number): number {
-    const tick = Math.floor(tS / TICK_S + 1e-6)
+    const tick = tickAt(tS)
     if (tick < this.open)
       throw new RangeError(`MotionTicks.push requires ascending times, got ${tS} s after ${this.lastS} s`)
     this.reserve(tick)
@@ -169,19 +281,51 @@ export class MotionTicks {
   }
 }
 
+/** The tick a time falls into; a time just short of a tick's start by rounding is at it. */
+function tickAt(tS: number): number {
+  return Math.floor(tS / TICK_S + 1e-6)
+}
+
 /** Sums over some ticks, and what follows from them; one object is reused to spare allocation. */
 export class TickSum {
   count = 0
   private readonly s = new Float64Array(FIELDS)
 
-  clear(): void {
-    this.count = 0
-    this.s.fill(0)
-  }
-
-  add(sums: Float64Array, at: number): void {
-    this.count += sums[at]
-    for (let i = 1; i < FIELDS; i++) this.s[i] += sums[at + i]
+  /** Replaces the sums by those of the ticks [from, to) of `sums`. */
+  set(sums: Float64Array, from: number, to: number): void {
+    let [count, s1, s2, s3, s4, s5, s6, s7, s8, s9] = [0, 0, 0, 0, 0, 0, 0, 0, 0, 0]
+    let [s10, s11, s12, s13] = [0, 0, 0, 0]
+    for (let at = from * FIELDS; at < to * FIELDS; at += FIELDS) {
+      count += sums[at]
+      s1 += sums[at + 1]
+      s2 += sums[at + 2]
+      s3 += sums[at + 3]
+      s4 += sums[at + 4]
+      s5 += sums[at + 5]
+      s6 += sums[at + 6]
+      s7 += sums[at + 7]
+      s8 += sums[at + 8]
+      s9 += sums[at + 9]
+      s10 += sums[at + 10]
+      s11 += sums[at + 11]
+      s12 += sums[at + 12]
+      s13 += sums[at + 13]
+    }
+    this.count = count
+    const s = this.s
+    s[1] = s1
+    s[2] = s2
+    s[3] = s3
+    s[4] = s4
+    s[5] = s5
+    s[6] = s6
+    s[7] = s7
+    s[8] = s8
+    s[9] = s9
+    s[10] = s10
+    s[11] = s11
+    s[12] = s12
+    s[13] = s13
   }
 
   /** Mean raw acceleration, sensor axes, m/s²: the direction of gravity when the window is quiet. */
@@ -191,8 +335,11 @@ export class TickSum {
 
   /** Variance of the low-passed acceleration, summed over the three axes, (m/s²)². */
   variance(): number {
-    const [mx, my, mz] = this.meanLowPassed()
-    return Math.max(0, (this.s[7] + this.s[8] + this.s[9]) / this.count - mx * mx - my * my - mz * mz)
+    const { s, count } = this
+    const mx = s[4] / count
+    const my = s[5] / count
+    const mz = s[6] / count
+    return Math.max(0, (s[7] + s[8] + s[9]) / count - mx * mx - my * my - mz * mz)
   }
 
   /** Variance of the low-passed acceleration along a unit vector, (m/s²)². */

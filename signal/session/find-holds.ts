@@ -16,11 +16,7 @@ export interface FoundHold {
 /** The running sums of a whole recording, as a live stream would have built them. */
 export function ticksOf(uniform: UniformTrace): MotionTicks {
   const ticks = new MotionTicks(uniform.rateHz)
-  for (const { startS, acc } of uniform.stretches) {
-    for (let i = 0; i < acc.x.length; i++) {
-      ticks.push(startS + i / uniform.rateHz, acc.x[i], acc.y[i], acc.z[i])
-    }
-  }
+  for (const { startS, acc } of uniform.stretches) ticks.pushSeries(startS, acc)
   ticks.closeUntil(endOf(uniform))
   return ticks
 }

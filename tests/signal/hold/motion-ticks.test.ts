@@ -54,6 +54,33 @@ describe('MotionTicks', () => {
     expect(power(12).fast).toBeCloseTo(0.5 / (1 + 3 ** -4), 1)
   })
 
+  it('is the same to the last bit for samples as a series and one by one, over gaps long and short', () => {
+    for (const rateHz of [25, 52, 100, 104, 128, 200, 333]) {
+      const random = createRandom(`series ${rateHz}`)
+      const oneByOne = new MotionTicks(rateHz)
+      const asSeries = new MotionTicks(rateHz)
+      for (const [startS, n] of [
+        [0, 2500],
+        [2500 / rateHz + 0.1, 7],
+        [2507 / rateHz + 1.037, 1],
+        [2508 / rateHz + 2.5, 1300],
+      ]) {
+        const axis = () => Float64Array.from({ length: n }, () => random.normal())
+        const acc = { x: axis(), y: axis(), z: axis() }
+        asSeries.pushSeries(startS, acc)
+        for (let i = 0; i < n; i++) oneByOne.push(startS + i / rateHz, acc.x[i], acc.y[i], acc.z[i])
+        expect(asSeries.lowPassed).toEqual(oneByOne.lowPassed)
+      }
+      const endS = 3808 / rateHz + 2.5
+      oneByOne.closeUntil(endS)
+      asSeries.closeUntil(endS)
+      expect(asSeries.length).toBe(oneByOne.length)
+      for (let k = 0; k < oneByOne.length; k++) {
+        expect(asSeries.sum(k, k + 1, new TickSum())).toEqual(oneByOne.sum(k, k + 1, sum))
+      }
+    }
+  })
+
   it('is the same however often it is told that time has passed', () => {
     const random = createRandom(1)
     const once = new MotionTicks(50)
