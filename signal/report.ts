@@ -17,7 +17,7 @@ import { piecesOf, toDogStretches } from './session/dog-stretch.ts'
 import type { DogStretch } from './session/dog-stretch.ts'
 import { endOf, findHolds, ticksOf } from './session/find-holds.ts'
 import { holdReport } from './session/hold-report.ts'
-import { holdSway, measurablePieces } from './session/hold-sway.ts'
+import { measurablePieces, piecesRms } from './session/hold-sway.ts'
 import { COMMON_PRACTICE_LIMITS, planWarnings } from './session/plan-warnings.ts'
 import type { PlanLimits } from './session/plan-warnings.ts'
 import { groupRepetitions } from './session/repetitions.ts'
@@ -182,8 +182,8 @@ function floorSway(
   if (reference?.basis !== 'quiet-stand marks') return null
   const pieces = measurablePieces(piecesOf(stretches, rateHz, reference), rateHz)
   if (pieces.length === 0) return null
-  const { rms } = holdSway(pieces, { rateHz, headingResolved: true, floorSwayMs2: null, noiseFloorMs2: null })
-  return rms.horizontal > 0 ? rms.horizontal : null
+  const rms = piecesRms(pieces)
+  return rms > 0 ? rms : null
 }
 
 function shiftReasons(shift: MountShift | null, mount: MountOption): string[] {

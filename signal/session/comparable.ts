@@ -1,8 +1,9 @@
 import { median } from 'simple-statistics'
 import type { Band } from '../constants.ts'
 import type { ComparableReport } from '../report-types.ts'
-import { swayMeasures } from '../sway/sway.ts'
-import { tremorBands } from '../tremor/tremor.ts'
+import { swayJerk } from '../sway/jerk.ts'
+import { horizontalRms, planarPath } from '../sway/sway.ts'
+import { tremorBandPower } from '../tremor/tremor.ts'
 import { piecesOf } from './dog-stretch.ts'
 import type { DogStretch } from './dog-stretch.ts'
 import type { Span } from './support.ts'
@@ -36,13 +37,11 @@ export function comparableMeasures(input: ComparableInput): ComparableReport {
   let noTremor: string | undefined
   for (const span of fiveSecondSpans(input)) {
     const [piece] = piecesOf(input.stretchesOf(span), rateHz, span)
-    const measures = swayMeasures(piece.lowPassed, rateHz)
-    sway.push(measures.rms.horizontal)
-    pathRate.push(measures.pathRate)
-    jerk.push(measures.jerk)
-    const [band] = tremorBands(piece.raw, rateHz, [input.tremorBand], input.sourceRateHz, {
-      headingResolved: false,
-    })
+    const { ml, cc } = piece.lowPassed
+    sway.push(horizontalRms(ml, cc))
+    pathRate.push((planarPath(ml, cc) * rateHz) / ml.length)
+    jerk.push(swayJerk(ml, cc, rateHz))
+    const band = tremorBandPower(piece.raw, rateHz, input.tremorBand, input.sourceRateHz)
     if (band.rms !== null) tremor.push(band.rms)
     else noTremor = `no tremor figure: ${band.reason}`
   }

@@ -1,10 +1,9 @@
 import type { SwayReport } from '../report-types.ts'
 import type { DogAxes } from '../sway/dog-axes.ts'
-import { predictionEllipse } from '../sway/ellipse.ts'
 import { swayJerk } from '../sway/jerk.ts'
 import { rmsInterval } from '../sway/rms-interval.ts'
 import { noSwaySpectrum, swaySpectrum } from '../sway/sway-spectrum.ts'
-import { planarPath, swayMeasures } from '../sway/sway.ts'
+import { horizontalRms, planarPath, swayMeasures } from '../sway/sway.ts'
 import type { Piece } from './dog-stretch.ts'
 
 /** Pieces shorter than this beside a gap carry filter transients and are left out when others exist, s. */
@@ -41,9 +40,10 @@ export function holdSway(pieces: readonly Piece[], context: SwayContext): SwayRe
   const { rateHz, headingResolved } = context
   const all = joined(pieces.map((piece) => piece.lowPassed))
   const measures = swayMeasures(all, rateHz)
-  const path = pieces.reduce((sum, { lowPassed }) => sum + planarPath(lowPassed.ml, lowPassed.cc), 0)
-  const jerk = pieces.reduce((sum, { lowPassed }) => sum + swayJerk(lowPassed.ml, lowPassed.cc, rateHz), 0)
-  const { area, major, minor, angleDeg, n } = predictionEllipse(all.ml, all.cc)
+  const isWhole = pieces.length === 1
+  const path = isWhole ? measures.path : sumOver(pieces, ({ ml, cc }) => planarPath(ml, cc))
+  const jerk = isWhole ? measures.jerk : sumOver(pieces, ({ ml, cc }) => swayJerk(ml, cc, rateHz))
+  const { area, major, minor, angleDeg, n } = measures.ellipse
   const unresolved = headingResolved ? {} : { reason: HEADING_REASON }
   const axis = (value: number) => (headingResolved ? value : null)
   const reasons: string[] = []
@@ -82,6 +82,16 @@ export function holdSway(pieces: readonly Piece[], context: SwayContext): SwayRe
     steadinessRatio: context.floorSwayMs2 === null ? null : measures.rms.horizontal / context.floorSwayMs2,
     ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
   }
+}
+
+/** Horizontal sway RMS of an interval as `holdSway` gives it, m/s². */
+export function piecesRms(pieces: readonly Piece[]): number {
+  const { ml, cc } = joined(pieces.map((piece) => piece.lowPassed))
+  return horizontalRms(ml, cc)
+}
+
+function sumOver(pieces: readonly Piece[], measure: (lowPassed: DogAxes) => number): number {
+  return pieces.reduce((sum, { lowPassed }) => sum + measure(lowPassed), 0)
 }
 
 /** Samples of several pieces one after the other; a single piece is not copied. */

@@ -1,3 +1,5 @@
+import { selectInPlace } from '../trace/select.ts'
+
 /** y = intercept + slope·x. */
 export interface Line {
   readonly intercept: number
@@ -15,28 +17,34 @@ const MAD_TO_SD = 1.4826
  * Tukey's bisquare on the residuals. Null when fewer than 3 points are given.
  * @see Beaton & Tukey 1974, Technometrics 16:147–185 (from memory)
  */
-export function robustLine(x: readonly number[], y: readonly number[]): Line | null {
+export function robustLine(x: ArrayLike<number>, y: ArrayLike<number>): Line | null {
   if (y.length !== x.length) {
     throw new TypeError(`robustLine requires as many y as x, got ${y.length} and ${x.length}`)
   }
-  if (x.length < 3) return null
-  const weights = new Float64Array(x.length).fill(1)
-  let line = weightedLine(x, y, weights)
+  const n = x.length
+  if (n < 3) return null
+  const at = Float64Array.from(x)
+  const value = Float64Array.from(y)
+  const weights = new Float64Array(n).fill(1)
+  const residuals = new Float64Array(n)
+  const shuffled = new Float64Array(n)
+  let line = weightedLine(at, value, weights)
   for (let i = 0; i < ITERATIONS && line; i++) {
     const { intercept, slope } = line
-    const residuals = Float64Array.from(x, (value, k) => Math.abs(y[k] - intercept - slope * value))
-    const scale = MAD_TO_SD * residuals.slice().sort()[residuals.length >> 1]
+    for (let k = 0; k < n; k++) residuals[k] = Math.abs(value[k] - intercept - slope * at[k])
+    shuffled.set(residuals)
+    const scale = MAD_TO_SD * selectInPlace(shuffled, n >> 1)
     if (!(scale > 0)) break
-    for (let k = 0; k < weights.length; k++) {
+    for (let k = 0; k < n; k++) {
       const u = residuals[k] / (BISQUARE * scale)
       weights[k] = u < 1 ? (1 - u * u) ** 2 : 0
     }
-    line = weightedLine(x, y, weights)
+    line = weightedLine(at, value, weights)
   }
   return line
 }
 
-function weightedLine(x: readonly number[], y: readonly number[], weights: Float64Array): Line | null {
+function weightedLine(x: Float64Array, y: Float64Array, weights: Float64Array): Line | null {
   let sum = 0
   let sumX = 0
   let sumY = 0

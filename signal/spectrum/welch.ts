@@ -44,7 +44,7 @@ export function welch(x: Float64Array, rateHz: number, options: WelchOptions): P
   if (!(Number.isInteger(overlap) && overlap >= 0 && overlap < n)) {
     throw new RangeError(`welch requires whole overlapSamples in 0..${n - 1}, got ${overlap}`)
   }
-  const { fft, window, windowPower, segment } = segmentPlan(n)
+  const { fft, window, windowPower, segment, frequencyHz } = segmentPlan(n, rateHz)
   const { re, im } = fft
   const density = new Float64Array(fft.bins)
   const step = n - overlap
@@ -58,8 +58,6 @@ export function welch(x: Float64Array, rateHz: number, options: WelchOptions): P
   const scale = 1 / (rateHz * windowPower * segments)
   const lastDoubled = n % 2 === 0 ? density.length - 2 : density.length - 1
   for (let k = 0; k < density.length; k++) density[k] *= k >= 1 && k <= lastDoubled ? 2 * scale : scale
-  const frequencyHz = new Float64Array(fft.bins)
-  for (let k = 0; k < frequencyHz.length; k++) frequencyHz[k] = (k * rateHz) / n
   return { frequencyHz, density, segments, rateHz }
 }
 
@@ -70,18 +68,23 @@ interface SegmentPlan {
   /** Σ window². */
   readonly windowPower: number
   readonly segment: Float64Array
+  readonly rateHz: number
+  /** Shared by all spectra of this length and rate. */
+  readonly frequencyHz: Float64Array
 }
 
 /** Kept like the transforms: a live view asks for the same length several times a second. */
 const KEPT_PLANS = 64
 const plans = new Map<number, SegmentPlan>()
 
-function segmentPlan(n: number): SegmentPlan {
+function segmentPlan(n: number, rateHz: number): SegmentPlan {
   const known = plans.get(n)
-  if (known) return known
+  if (known?.rateHz === rateHz) return known
   const window = hannWindow(n)
   const windowPower = window.reduce((sum, w) => sum + w * w, 0)
-  const plan = { fft: realFft(n), window, windowPower, segment: new Float64Array(n) }
+  const fft = realFft(n)
+  const frequencyHz = Float64Array.from({ length: fft.bins }, (_, k) => (k * rateHz) / n)
+  const plan = { fft, window, windowPower, segment: new Float64Array(n), rateHz, frequencyHz }
   if (plans.size >= KEPT_PLANS) plans.delete(plans.keys().next().value!)
   plans.set(n, plan)
   return plan

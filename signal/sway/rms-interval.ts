@@ -1,3 +1,4 @@
+import { selectInPlace } from '../trace/select.ts'
 import { seededUniform } from './seeded-uniform.ts'
 
 const RESAMPLES = 1000
@@ -37,31 +38,36 @@ export function rmsInterval(ml: Float64Array, cc: Float64Array, rateHz: number):
   const energyBefore = cumulativeEnergy(ml, cc)
   const rms = Math.sqrt(energyBefore[n] / n)
   if (!(rms > 0)) return [0, 0]
-  const logRatios = resampledLogRatios(energyBefore, block, rms)
+  const energies = resampledEnergies(energyBefore, block)
   const blocks = n / block
   const widening = Math.sqrt(blocks / (blocks - 1)) * (studentQuantile975(blocks - 1) / NORMAL_975)
-  const bound = (share: number) => rms * Math.exp(widening * quantile(logRatios, share))
+  const resampled = Math.ceil(n / block) * block
+  // A resample of nothing but stillness would be −∞; 1e-12 of the mean energy stands for none.
+  const logRatio = (energy: number) => 0.5 * Math.log(Math.max(energy / resampled / (rms * rms), 1e-12))
+  const bound = (share: number) => rms * Math.exp(widening * quantileOf(energies, share, logRatio))
   return [bound(0.025), bound(0.975)]
 }
 
-/** ln(RMS of a resample / rms), ascending, shape (RESAMPLES). */
-function resampledLogRatios(energyBefore: Float64Array, block: number, rms: number): Float64Array {
+/** Energy of each resample, Σ of squared deviations, shape (RESAMPLES), in no order. */
+function resampledEnergies(energyBefore: Float64Array, block: number): Float64Array {
   const n = energyBefore.length - 1
   const blocks = Math.ceil(n / block)
   const uniform = seededUniform(SEED)
-  const logRatios = new Float64Array(RESAMPLES)
+  const energies = new Float64Array(RESAMPLES)
   for (let r = 0; r < RESAMPLES; r++) {
     let energy = 0
     for (let b = 0; b < blocks; b++) {
       const start = Math.floor(uniform() * n)
       const end = start + block
-      energy += energyBefore[Math.min(end, n)] - energyBefore[start]
-      if (end > n) energy += energyBefore[end - n]
+      if (end <= n) energy += energyBefore[end] - energyBefore[start]
+      else {
+        energy += energyBefore[n] - energyBefore[start]
+        energy += energyBefore[end - n]
+      }
     }
-    // A resample of nothing but stillness would be −∞; 1e-12 of the mean energy stands for none.
-    logRatios[r] = 0.5 * Math.log(Math.max(energy / (blocks * block) / (rms * rms), 1e-12))
+    energies[r] = energy
   }
-  return logRatios.sort()
+  return energies
 }
 
 const NORMAL_975 = 1.959963984540054
@@ -96,10 +102,14 @@ function cumulativeEnergy(ml: Float64Array, cc: Float64Array): Float64Array {
   return energy
 }
 
-/** Quantile by linear interpolation between order statistics (NumPy's default). */
-function quantile(ascending: Float64Array, share: number): number {
-  const at = share * (ascending.length - 1)
+/**
+ * Quantile of a rising function of the values by linear interpolation between order statistics (NumPy's
+ * default). Two values are looked for, nothing is sorted; `values` is put in another order.
+ */
+function quantileOf(values: Float64Array, share: number, of: (value: number) => number): number {
+  const at = share * (values.length - 1)
   const k = Math.floor(at)
-  const next = Math.min(k + 1, ascending.length - 1)
-  return ascending[k] + (at - k) * (ascending[next] - ascending[k])
+  const low = of(selectInPlace(values, k))
+  const next = of(selectInPlace(values, Math.min(k + 1, values.length - 1)))
+  return low + (at - k) * (next - low)
 }

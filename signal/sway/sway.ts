@@ -60,6 +60,13 @@ export function deviationRms(x: Float64Array): number {
   return Math.sqrt(squares / x.length)
 }
 
+/** Root mean square of both axes about their means, √(RMS_ML² + RMS_CC²), in their unit. */
+export function horizontalRms(ml: Float64Array, cc: Float64Array): number {
+  const rmsMl = deviationRms(ml)
+  const rmsCc = deviationRms(cc)
+  return Math.sqrt(rmsMl * rmsMl + rmsCc * rmsCc)
+}
+
 /** Length of the curve through the samples (x, y), in their unit. */
 export function planarPath(x: Float64Array, y: Float64Array): number {
   let path = 0

@@ -50,23 +50,8 @@ export function tremorBands(
   sourceRateHz: number,
   options: TremorOptions,
 ): BandReport[] {
-  const n = sampleCount(interval)
-  if (n === 0) throw new RangeError('tremorBands requires at least one sample')
-  if (!(rateHz > 0 && sourceRateHz > 0)) {
-    throw new RangeError(
-      `tremorBands requires rateHz and sourceRateHz > 0, got ${rateHz} and ${sourceRateHz}`,
-    )
-  }
-  for (const { name, fromHz, toHz } of bands) {
-    if (!(fromHz >= 0 && fromHz < toHz)) {
-      throw new RangeError(
-        `tremorBands requires 0 <= fromHz < toHz, got ${fromHz} and ${toHz} for band ${name}`,
-      )
-    }
-  }
-  if (n < MIN_SAMPLES) {
-    return bands.map((band) => unmeasured(band, `only ${n} samples, a spectrum needs ${MIN_SAMPLES}`))
-  }
+  const n = requireMeasurable('tremorBands', interval, rateHz, bands, sourceRateHz)
+  if (n < MIN_SAMPLES) return bands.map((band) => unmeasured(band, tooFew(n)))
   const spectra = tremorSpectra(interval, rateHz)
   const impulsive = isImpulsive(interval, rateHz)
   return bands.map((band) => {
@@ -74,6 +59,47 @@ export function tremorBands(
     if (reason !== null) return unmeasured(band, reason)
     return measured(band, spectra, n / rateHz, impulsive, options)
   })
+}
+
+/** `power` and `rms` of one band as `tremorBands` gives them, without looking for a peak. */
+export function tremorBandPower(
+  interval: DogAxes,
+  rateHz: number,
+  band: Band,
+  sourceRateHz: number,
+): Pick<BandReport, 'power' | 'rms' | 'reason'> {
+  const n = requireMeasurable('tremorBandPower', interval, rateHz, [band], sourceRateHz)
+  const reason = n < MIN_SAMPLES ? tooFew(n) : rateReason(band, rateHz, sourceRateHz)
+  if (reason !== null) return { power: null, rms: null, reason }
+  const power = bandPower(tremorSpectra(interval, rateHz).sum, band.fromHz, band.toHz)
+  return { power, rms: Math.sqrt(power) }
+}
+
+/** The number of samples. */
+function requireMeasurable(
+  caller: string,
+  interval: DogAxes,
+  rateHz: number,
+  bands: readonly Band[],
+  sourceRateHz: number,
+): number {
+  const n = sampleCount(interval)
+  if (n === 0) throw new RangeError(`${caller} requires at least one sample`)
+  if (!(rateHz > 0 && sourceRateHz > 0)) {
+    throw new RangeError(`${caller} requires rateHz and sourceRateHz > 0, got ${rateHz} and ${sourceRateHz}`)
+  }
+  for (const { name, fromHz, toHz } of bands) {
+    if (!(fromHz >= 0 && fromHz < toHz)) {
+      throw new RangeError(
+        `${caller} requires 0 <= fromHz < toHz, got ${fromHz} and ${toHz} for band ${name}`,
+      )
+    }
+  }
+  return n
+}
+
+function tooFew(samples: number): string {
+  return `only ${samples} samples, a spectrum needs ${MIN_SAMPLES}`
 }
 
 function measured(
