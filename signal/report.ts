@@ -7,6 +7,7 @@ import { findReference, quietCandidates } from './hold/reference.ts'
 import type { Reference } from './hold/reference.ts'
 import type { MotionTicks } from './hold/motion-ticks.ts'
 import type { HoldSettings } from './hold/settings.ts'
+import { headingFromWalk, walkSpans } from './mount/heading.ts'
 import { resolveMount } from './mount/mount.ts'
 import type { Mount, MountOption } from './mount/mount.ts'
 import { angleDeg, norm } from './mount/rotation.ts'
@@ -107,12 +108,14 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
       'Check that the sensor was on, and export its data with gravity.',
     )
   }
-  const mount = resolveMount(mountOption, gravity)
+  const walked =
+    mountOption === 'auto' ? headingFromWalk(uniform, gravity, walkSpans(trace.marks)) : undefined
+  const mount = resolveMount(mountOption, gravity, walked)
   const stretches = toDogStretches(uniform, mount.rotation)
   const shift = reference && findMountShift(ticks, reference)
   const moved = shift && {
     atS: shift.atS,
-    stretches: toDogStretches(uniform, resolveMount(mountOption, shift.reference.gravity).rotation),
+    stretches: toDogStretches(uniform, resolveMount(mountOption, shift.reference.gravity, walked).rotation),
   }
   const stretchesOf = (span: Span) => (moved && span.fromS >= moved.atS ? moved.stretches : stretches)
   const quality = traceQuality(trace, {

@@ -1,10 +1,12 @@
 import type { MountReport, Row3 } from '../report-types.ts'
+import type { HeadingOutcome } from './heading.ts'
 import { angleDeg, compose, IDENTITY, rotate, rotationToVertical } from './rotation.ts'
 import type { Rotation } from './rotation.ts'
 
 /**
  * How the sensor sits on the dog. `identity`: x→CC, y→ML, z→DV exactly as given. `declared`: the
- * rotation a person stated, corrected for tilt by gravity. `auto`: gravity alone, heading unknown.
+ * rotation a person stated, corrected for tilt by gravity. `auto`: up by gravity, heading by a led walk if
+ * there is one, else unknown.
  */
 export type MountOption = 'identity' | 'auto' | { readonly declared: Rotation }
 
@@ -15,22 +17,36 @@ export interface Mount {
   readonly reason?: string
 }
 
+const NO_WALK: HeadingOutcome = { heading: null, reason: 'no led walk was marked' }
+
 /** A declared mount that gravity contradicts by more than this is reported, degrees (our choice). */
 const DECLARED_TILT_LIMIT_DEG = 45
 
 /**
  * Rotation from sensor to dog axes, given the mean acceleration of the reference stand (sensor
  * axes, m/s², pointing up as an accelerometer at rest reads).
+ *
+ * @param walked what a led walk says of the heading; used with `auto` only
  */
-export function resolveMount(option: MountOption, gravity: readonly number[]): Mount {
+export function resolveMount(
+  option: MountOption,
+  gravity: readonly number[],
+  walked: HeadingOutcome = NO_WALK,
+): Mount {
   if (option === 'identity') return { source: 'identity', rotation: IDENTITY, headingResolved: true }
   if (option === 'auto') {
+    const { heading, reason } = walked
+    if (heading) {
+      // Levelled again, as after the harness moved gravity is another than when the dog walked.
+      const rotation = compose(rotationToVertical(rotate(heading.rotation, gravity)), heading.rotation)
+      return { source: 'auto', rotation, headingResolved: true }
+    }
     return {
       source: 'auto',
       rotation: rotationToVertical(gravity),
       headingResolved: false,
       reason:
-        'heading unresolved: gravity shows which way is up but not which way the dog faces; ' +
+        `heading unresolved: gravity shows which way is up but not which way the dog faces, and ${reason}; ` +
         'state how the sensor sits (for example x=cranial,y=left,z=dorsal) to tell ML from CC',
     }
   }

@@ -63,6 +63,31 @@ describe('resolveMount', () => {
     expect(angleDeg(rotate(mount.rotation, [3, -4, -2]), [0, 0, 1])).toBeLessThan(1e-6)
   })
 
+  it('takes the heading of a led walk with auto, and keeps it when gravity turns after the walk', () => {
+    const walked = rotationFromEuler({ yawDeg: 70, pitchDeg: -10, rollDeg: 20 })
+    const heading = { rotation: walked, standardErrorDeg: 2, speedMs: 0.8 }
+    const slipped = rotate(transposed(rotationFromEuler({ rollDeg: 14, pitchDeg: 0, yawDeg: 0 })), [0, 0, G])
+    const gravity = rotate(transposed(walked), slipped)
+    const mount = resolveMount('auto', gravity, { heading, reason: null })
+    expect(mount).toMatchObject({ source: 'auto', headingResolved: true })
+    expect(mount.reason).toBeUndefined()
+    expect(angleDeg(rotate(mount.rotation, gravity), [0, 0, 1])).toBeLessThan(1e-6)
+    // The slip was about CC, so CC stays.
+    expect(angleDeg(mount.rotation[0], walked[0])).toBeLessThan(1e-6)
+    // A stated mount goes before the walk.
+    const stated = resolveMount({ declared: IDENTITY }, [0, 0, G], { heading, reason: null })
+    expect(stated.rotation).toEqual(IDENTITY)
+  })
+
+  it('says why the led walk gave no heading', () => {
+    const mount = resolveMount('auto', [0, 0, G], {
+      heading: null,
+      reason: 'the led walk shows no steady steps',
+    })
+    expect(mount.headingResolved).toBe(false)
+    expect(mount.reason).toContain('the led walk shows no steady steps')
+  })
+
   it('corrects a stated mount for tilt and keeps its heading', () => {
     const { declared } = parseMount('x=left,y=caudal,z=dorsal') as { declared: typeof IDENTITY }
     // The sensor sits tilted by 8° about ML and 5° about CC from where it was said to sit.
