@@ -8,6 +8,8 @@ export interface TremorSpectra {
   readonly cc: Psd
   readonly dv: Psd
   readonly sum: Psd
+  /** Density of ML + CC, made when asked for: with those of ML and CC it tells how the two go together. */
+  readonly diagonal: () => Psd
 }
 
 /** Welch segments: 2 s, or 4 s once that leaves enough of them, s. */
@@ -27,5 +29,11 @@ export function tremorSpectra(interval: DogAxes, rateHz: number): TremorSpectra 
   const ml = welch(interval.ml, rateHz, { segmentSamples })
   const cc = welch(interval.cc, rateHz, { segmentSamples })
   const dv = welch(interval.dv, rateHz, { segmentSamples })
-  return { ml, cc, dv, sum: sumPsd([ml, cc, dv]) }
+  const diagonal = () =>
+    welch(
+      interval.ml.map((value, i) => value + interval.cc[i]),
+      rateHz,
+      { segmentSamples },
+    )
+  return { ml, cc, dv, sum: sumPsd([ml, cc, dv]), diagonal }
 }

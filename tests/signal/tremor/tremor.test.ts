@@ -115,21 +115,50 @@ describe('look-alikes', () => {
     expect(report).toMatchObject({ distinct: true, lookalike: 'panting' })
   })
 
-  it('flags a narrow sideways peak up to 5 Hz as tail wag, but only with a known heading', () => {
+  it('flags a narrow sideways peak up to 5 Hz as tail wag', () => {
     const wag = dog(10, { ml: [[0.3, 4.4, 0]] })
     expect(inTremorBand(wag).lookalike).toBe('tail wag')
-    expect(inTremorBand(wag, { headingResolved: false }).lookalike).toBeNull()
+  })
+
+  it('tells a wag as a swing along any one horizontal line when the heading is unknown', () => {
+    const unknown = { headingResolved: false }
+    for (const turnDeg of [0, 30, 45, 90, 135]) {
+      const ml = 0.3 * Math.cos((turnDeg * Math.PI) / 180)
+      const cc = 0.3 * Math.sin((turnDeg * Math.PI) / 180)
+      const line = dog(10, { ml: [[ml, 4.4, 0]], cc: [[cc, 4.4, 0]] })
+      expect(inTremorBand(line, unknown).lookalike, `${turnDeg}°`).toBe('tail wag')
+    }
+    const round = dog(10, { ml: [[0.2, 4.4, 0]], cc: [[0.2, 4.4, Math.PI / 2]] })
+    expect(inTremorBand(round, unknown).lookalike).toBeNull()
+    const upright = dog(10, { ml: [[0.2, 4.4, 0]], dv: [[0.18, 4.4, 0]] })
+    expect(inTremorBand(upright, unknown).lookalike).toBeNull()
   })
 
   it('tells panting by its DV share when the heading is unknown', () => {
-    expect(inTremorBand(dog(10, { dv: [[0.3, 5, 0]] }), { headingResolved: false }).lookalike).toBe('panting')
-    expect(inTremorBand(dog(10, { cc: [[0.3, 5, 0]] }), { headingResolved: false }).lookalike).toBeNull()
+    const unknown = { headingResolved: false }
+    expect(inTremorBand(dog(10, { dv: [[0.3, 6, 0]] }), unknown).lookalike).toBe('panting')
+    expect(inTremorBand(dog(10, { cc: [[0.3, 6, 0]] }), unknown).lookalike).toBeNull()
+  })
+
+  it('keeps a body-wide tremor of 4 to 6.5 Hz, its sideways share a quarter and more, from panting', () => {
+    const report = inTremorBand(dog(10, { dv: [[0.3, 5.5, 0]], cc: [[0.2, 5.5, 0]], ml: [[0.22, 5.5, 1]] }))
+    expect(report).toMatchObject({ distinct: true, lookalike: null })
   })
 
   it('does not take an 8 Hz or an evenly spread 5 Hz tremor for either', () => {
     expect(inTremorBand(dog(10, { dv: [[0.3, 8, 0]] })).lookalike).toBeNull()
     const even: Sine[] = [[0.2, 5.5, 0]]
     expect(inTremorBand(dog(10, { ml: even, cc: even, dv: even })).lookalike).toBeNull()
+  })
+
+  it('does not take the step that ends a hold, within its last 0.2 s, for handling', () => {
+    const steady = dog(10, { dv: [[0.1, 8, 0]] })
+    const n = steady.dv.length
+    for (let i = n - 15; i < n; i++) steady.dv[i] += 2 * Math.sin(i)
+    expect(inTremorBand(steady).lookalike).toBeNull()
+    const earlier = dog(10, { dv: [[0.1, 8, 0]] })
+    for (let i = n - 115; i < n - 100; i++) earlier.dv[i] += 2 * Math.sin(i)
+    expect(inTremorBand(earlier).lookalike).toBe('handling')
   })
 
   it('flags short bursts as handling, and a steady tremor or noise never', () => {
