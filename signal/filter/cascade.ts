@@ -14,6 +14,26 @@ export function filterBackward(sos: Sos, state: Float64Array, buffer: Float64Arr
   runCascade(sos, state, buffer, buffer.length - 1, -1)
 }
 
+/**
+ * `filterForward` for three channels of one length, each with a state of its own: the same numbers, but
+ * as the channels do not wait for each other, in about half the time.
+ */
+export function filterThreeForward(sos: Sos, states: Three, buffers: Three): void {
+  runThree(sos, states, buffers, 0, 1)
+}
+
+/** As `filterThreeForward`, but from the last sample to the first. */
+export function filterThreeBackward(sos: Sos, states: Three, buffers: Three): void {
+  runThree(sos, states, buffers, buffers[0].length - 1, -1)
+}
+
+/** One array for each of three channels. */
+export type Three = readonly [Float64Array, Float64Array, Float64Array]
+
+function runThree(sos: Sos, states: Three, buffers: Three, first: number, step: number): void {
+  for (let i = 0; i < sos.length; i++) runSectionOfThree(sos, i, states, buffers, first, step)
+}
+
 function runCascade(sos: Sos, state: Float64Array, buffer: Float64Array, first: number, step: number): void {
   // Two sections per sweep: their multiplications overlap in the processor, where those of one
   // section wait for each other. Measured: half the time of one section per sweep.
@@ -72,4 +92,44 @@ function runSection(
   }
   state[2 * at] = s0
   state[2 * at + 1] = s1
+}
+
+function runSectionOfThree(
+  sos: Sos,
+  at: number,
+  [stateX, stateY, stateZ]: Three,
+  [bufferX, bufferY, bufferZ]: Three,
+  first: number,
+  step: number,
+): void {
+  const [b0, b1, b2, , a1, a2] = sos[at]
+  let x0 = stateX[2 * at]
+  let x1 = stateX[2 * at + 1]
+  let y0 = stateY[2 * at]
+  let y1 = stateY[2 * at + 1]
+  let z0 = stateZ[2 * at]
+  let z1 = stateZ[2 * at + 1]
+  for (let i = first; i >= 0 && i < bufferX.length; i += step) {
+    const x = bufferX[i]
+    const y = bufferY[i]
+    const z = bufferZ[i]
+    const outX = b0 * x + x0
+    const outY = b0 * y + y0
+    const outZ = b0 * z + z0
+    x0 = b1 * x - a1 * outX + x1
+    y0 = b1 * y - a1 * outY + y1
+    z0 = b1 * z - a1 * outZ + z1
+    x1 = b2 * x - a2 * outX
+    y1 = b2 * y - a2 * outY
+    z1 = b2 * z - a2 * outZ
+    bufferX[i] = outX
+    bufferY[i] = outY
+    bufferZ[i] = outZ
+  }
+  stateX[2 * at] = x0
+  stateX[2 * at + 1] = x1
+  stateY[2 * at] = y0
+  stateY[2 * at + 1] = y1
+  stateZ[2 * at] = z0
+  stateZ[2 * at + 1] = z1
 }

@@ -1,4 +1,5 @@
-import { filterForward } from './cascade.ts'
+import { filterForward, filterThreeForward } from './cascade.ts'
+import type { Three } from './cascade.ts'
 import { steadyState } from './sos.ts'
 import type { Sos } from './sos.ts'
 
@@ -40,14 +41,25 @@ export class CausalFilter {
 
   /** The filtered samples, shape (n); `x` is not modified. Equal to `push` sample by sample. */
   process(x: Float64Array): Float64Array {
-    const output = new Float64Array(x.length)
-    this.processInto(x, output)
+    const output = x.slice()
+    filterForward(this.#sos, this.#state, output)
     return output
   }
 
-  /** The same into the front of an array of at least that length. */
-  processInto(x: Float64Array, output: Float64Array): void {
-    output.set(x)
-    filterForward(this.#sos, this.#state, output.length === x.length ? output : output.subarray(0, x.length))
+  /**
+   * `process` for three channels at once, each by its filter, into the front of arrays at least as long.
+   * All three filters must be of the same design.
+   */
+  static processThree(
+    [fx, fy, fz]: readonly [CausalFilter, CausalFilter, CausalFilter],
+    channels: Three,
+    output: Three,
+  ): void {
+    const n = channels[0].length
+    const [x, y, z] = output.map((into, axis) => {
+      into.set(channels[axis])
+      return into.subarray(0, n)
+    })
+    filterThreeForward(fx.#sos, [fx.#state, fy.#state, fz.#state], [x, y, z])
   }
 }

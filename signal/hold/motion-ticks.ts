@@ -1,6 +1,9 @@
 import { butterworthHighPass, butterworthLowPass } from '../filter/butterworth.ts'
+import type { Three } from '../filter/cascade.ts'
 import { CausalFilter } from '../filter/causal.ts'
 import { SWAY_CUTOFF_HZ, SWAY_FILTER_ORDER } from '../constants.ts'
+import { Stretches } from './stretches.ts'
+import type { Stretch } from './stretches.ts'
 import type { Vector3Series } from '../trace/trace.ts'
 
 /** Length of a tick, s: the hop of the motion windows. */
@@ -31,12 +34,13 @@ export class MotionTicks {
   readonly rateHz: number
   /** Delay of the causal low-pass at low frequency, s; edges found in low-passed ticks are this late. */
   readonly delayS: number
-  private readonly lowPass: readonly CausalFilter[]
-  private readonly highPass: readonly CausalFilter[]
+  private readonly lowPass: readonly [CausalFilter, CausalFilter, CausalFilter]
+  private readonly highPass: readonly [CausalFilter, CausalFilter, CausalFilter]
   private sums = new Float64Array(FIELDS * INITIAL_TICKS)
   private lastS = Number.NEGATIVE_INFINITY
   private readonly last = new Float64Array(3)
   private open = 0
+  private readonly fiveSeconds = new Stretches()
 
   /** @throws {RangeError} through the filter design when rateHz is not above 7 Hz */
   constructor(rateHz: number) {
@@ -98,14 +102,13 @@ export class MotionTicks {
     if (n === 0) return
     this.push(startS, x[0], y[0], z[0])
     this.reserve(tickAt(startS + (n - 1) / this.rateHz))
-    const low = [0, 1, 2].map(() => new Float64Array(Math.min(CHUNK, n)))
-    const high = [0, 1, 2].map(() => new Float64Array(Math.min(CHUNK, n)))
+    const low = threeArrays(Math.min(CHUNK, n))
+    const high = threeArrays(Math.min(CHUNK, n))
     for (let from = 1; from < n; from += CHUNK) {
       const to = Math.min(n, from + CHUNK)
-      for (const [axis, values] of [x, y, z].entries()) {
-        this.lowPass[axis].processInto(values.subarray(from, to), low[axis])
-        this.highPass[axis].processInto(values.subarray(from, to), high[axis])
-      }
+      const chunk: Three = [x.subarray(from, to), y.subarray(from, to), z.subarray(from, to)]
+      CausalFilter.processThree(this.lowPass, chunk, low)
+      CausalFilter.processThree(this.highPass, chunk, high)
       this.addChunk(startS, { x, y, z }, from, to, low, high)
       for (let axis = 0; axis < 3; axis++) this.lowPassed[axis] = low[axis][to - from - 1]
     }
@@ -148,6 +151,11 @@ export class MotionTicks {
     mean[1] = y / count
     mean[2] = z / count
     return count > 0
+  }
+
+  /** Every 5 s of the finished ticks, one each 0.5 s. */
+  stretches(): readonly Stretch[] {
+    return this.fiveSeconds.of(this)
   }
 
   /** High-passed power of one tick, (m/s²)²; 0 for an empty one. */
@@ -201,8 +209,8 @@ export class MotionTicks {
     { x, y, z }: Vector3Series,
     from: number,
     to: number,
-    [lx, ly, lz]: readonly Float64Array[],
-    [hx, hy, hz]: readonly Float64Array[],
+    [lx, ly, lz]: Three,
+    [hx, hy, hz]: Three,
   ): void {
     const s = this.sums
     for (let i = from; i < to;) {
@@ -279,6 +287,10 @@ export class MotionTicks {
     grown.set(this.sums)
     this.sums = grown
   }
+}
+
+function threeArrays(length: number): Three {
+  return [new Float64Array(length), new Float64Array(length), new Float64Array(length)]
 }
 
 /** The tick a time falls into; a time just short of a tick's start by rounding is at it. */

@@ -1,8 +1,10 @@
 import { angleDeg } from '../mount/rotation.ts'
-import { TICK_S, TickSum } from './motion-ticks.ts'
+import { withinDeg } from './direction.ts'
+import { TICK_S } from './motion-ticks.ts'
 import type { MotionTicks } from './motion-ticks.ts'
 import type { Reference } from './reference.ts'
-import { MOTION_WINDOW_TICKS } from './settings.ts'
+import { STRETCH_TICKS } from './stretches.ts'
+import type { Stretch } from './stretches.ts'
 
 /** Where the harness moved on the dog, and the reference that holds from then on. */
 export interface MountShift {
@@ -17,27 +19,18 @@ const SHIFT_DEG = 10
 const MAX_SHIFT_DEG = 35
 /** Stretches in the new position agree within this, degrees. */
 const AGREE_DEG = 10
+const isUnturned = withinDeg(SHIFT_DEG)
+const isOnTheDog = withinDeg(MAX_SHIFT_DEG)
+const agrees = withinDeg(AGREE_DEG)
+const agreesClosely = withinDeg(AGREE_DEG / 2)
 /** After the turn at least this share of the time shows the new direction, … */
 const MIN_NEW_SHARE = 0.5
 /** … at most this share the old one. */
 const MAX_OLD_SHARE = 0.1
-/** Direction is judged over this long, moving or not, each half second, ticks. */
-const STRETCH_TICKS = 50
-const STRETCH_HOP_TICKS = 5
-const MIN_COVERAGE = 0.9
 /** Every second of a stretch moves at least this much: a dog on the go, not one sitting, m/s² RMS. */
 const LIVELY_MS2 = 0.5
 /** Quiet stretches further apart than this, start to start, have something between them, ticks. */
 const SEPARATE_TICKS = STRETCH_TICKS + 15
-
-/** Five seconds of the recording: which way is up on average, and how much it moves. */
-interface Stretch {
-  readonly from: number
-  readonly up: readonly [number, number, number]
-  /** Variances of the stillest and the liveliest second, three axes summed, (m/s²)². */
-  readonly least: number
-  readonly most: number
-}
 
 /**
  * Looks for a lasting turn of the sensor on the dog: from some time on, gravity averaged over 5 s lies
@@ -47,12 +40,13 @@ interface Stretch {
  * walked about in it for 5 s, or came back to it after something else. Null without such a turn.
  */
 export function findMountShift(ticks: MotionTicks, reference: Reference): MountShift | null {
-  const after = stretchesFrom(ticks, Math.ceil(reference.toS / TICK_S))
-  const isOld = (stretch: Stretch) => angleDeg(stretch.up, reference.gravity) <= SHIFT_DEG
+  const afterTick = Math.ceil(reference.toS / TICK_S)
+  const after = ticks.stretches().filter(({ from }) => from >= afterTick)
+  const isOld = (stretch: Stretch) => isUnturned(stretch.up, reference.gravity)
   const up = commonestUp(after.slice(lastChange(after.map((s) => (isOld(s) ? 1 : -1)))), reference)
   if (!up) return null
   const isNew = (stretch: Stretch) =>
-    angleDeg(stretch.up, up) <= Math.min(AGREE_DEG, angleDeg(stretch.up, reference.gravity))
+    agrees(stretch.up, up) && angleDeg(stretch.up, up) <= angleDeg(stretch.up, reference.gravity)
   // Again without the other postures, which belong to neither side.
   const turned = after.slice(lastChange(after.map((s) => (isNew(s) ? -1 : isOld(s) ? 1 : 0))))
   const agreeing = turned.filter(isNew)
@@ -65,25 +59,6 @@ export function findMountShift(ticks: MotionTicks, reference: Reference): MountS
     // What counts as quiet stays that of the floor; only the direction of gravity is renewed.
     reference: { ...reference, gravity: best.up },
   }
-}
-
-function stretchesFrom(ticks: MotionTicks, fromTick: number): Stretch[] {
-  const sum = new TickSum()
-  const stretches: Stretch[] = []
-  const first = Math.ceil(fromTick / STRETCH_HOP_TICKS) * STRETCH_HOP_TICKS
-  for (let from = first; from + STRETCH_TICKS <= ticks.length; from += STRETCH_HOP_TICKS) {
-    const to = from + STRETCH_TICKS
-    if (ticks.coverage(from, to) < MIN_COVERAGE) continue
-    let least = Number.POSITIVE_INFINITY
-    let most = 0
-    for (let k = from; k < to; k += MOTION_WINDOW_TICKS) {
-      if (ticks.sum(k, k + MOTION_WINDOW_TICKS, sum).count === 0) continue
-      least = Math.min(least, sum.variance())
-      most = Math.max(most, sum.variance())
-    }
-    stretches.push({ from, up: ticks.sum(from, to, sum).meanRaw(), least, most })
-  }
-  return stretches
 }
 
 /** The index that best splits votes into positive ones before it and negative ones from it on. */
@@ -107,11 +82,11 @@ function commonestUp(turned: readonly Stretch[], reference: Reference): Stretch[
   let most = 0
   let up: Stretch['up'] | null = null
   for (let i = 0; i < turned.length; i += stride) {
-    const angle = angleDeg(turned[i].up, reference.gravity)
-    if (angle <= SHIFT_DEG || angle > MAX_SHIFT_DEG) continue
+    if (isUnturned(turned[i].up, reference.gravity)) continue
+    if (!isOnTheDog(turned[i].up, reference.gravity)) continue
     let near = 0
     for (let j = 0; j < turned.length; j += stride) {
-      if (angleDeg(turned[j].up, turned[i].up) <= AGREE_DEG / 2) near++
+      if (agreesClosely(turned[j].up, turned[i].up)) near++
     }
     if (near > most) {
       most = near

@@ -1,9 +1,12 @@
 import { median } from 'simple-statistics'
 import type { Mark } from '../trace/trace.ts'
-import { angleDeg, norm } from '../mount/rotation.ts'
+import { norm } from '../mount/rotation.ts'
+import { withinDeg } from './direction.ts'
 import { TICK_S, TickSum } from './motion-ticks.ts'
 import type { MotionTicks } from './motion-ticks.ts'
 import { MOTION_WINDOW_TICKS } from './settings.ts'
+import { STRETCH_TICKS } from './stretches.ts'
+import type { Stretch } from './stretches.ts'
 
 /** The stand everything else is measured against: where it is and what it says. */
 export interface Reference {
@@ -23,8 +26,6 @@ export interface Reference {
 /** Window of the live sway measure, ticks. */
 export const SWAY_NOW_TICKS = 20
 
-const QUIET_TICKS = 50
-const QUIET_HOP_TICKS = 5
 const MIN_COVERAGE = 0.9
 /** A marked quiet stand shorter than this is not used, s. */
 const MIN_MARKED_S = 2
@@ -37,6 +38,7 @@ const ALWAYS_QUIET_MS2 = 0.15
 const NEVER_QUIET_MS2 = 0.6
 /** Postures within this angle are one posture, degrees. */
 const SAME_POSTURE_DEG = 12
+const isSamePosture = withinDeg(SAME_POSTURE_DEG)
 /** Candidates compared pairwise; more are thinned evenly. */
 const MAX_COMPARED = 400
 
@@ -126,49 +128,35 @@ function lastTick(toS: number): number {
   return Math.floor(toS / TICK_S + 1e-6)
 }
 
-interface Candidate {
-  readonly from: number
-  readonly variance: number
-  readonly up: readonly [number, number, number]
-}
-
 function quietestReference(ticks: MotionTicks): Reference | null {
   const candidates = quietCandidates(ticks)
   if (candidates.length === 0) return null
   const posture = commonestPosture(candidates)
   let best = posture[0]
   for (const c of posture) if (c.variance < best.variance) best = c
-  return referenceOver(ticks, best.from * TICK_S, (best.from + QUIET_TICKS) * TICK_S, 'quietest stretch')
+  return referenceOver(ticks, best.from * TICK_S, (best.from + STRETCH_TICKS) * TICK_S, 'quietest stretch')
 }
 
 /** Every 5 s stretch (hop 0.5 s) that counts as quiet, with its direction of gravity. */
-export function quietCandidates(ticks: MotionTicks): Candidate[] {
-  const sum = new TickSum()
-  const all: Candidate[] = []
-  let least = Number.POSITIVE_INFINITY
-  for (let k = 0; k + QUIET_TICKS <= ticks.length; k += QUIET_HOP_TICKS) {
-    if (ticks.coverage(k, k + QUIET_TICKS) < MIN_COVERAGE) continue
-    ticks.sum(k, k + QUIET_TICKS, sum)
-    const variance = sum.variance()
-    least = Math.min(least, variance)
-    all.push({ from: k, variance, up: sum.meanRaw() })
-  }
+export function quietCandidates(ticks: MotionTicks): Stretch[] {
+  const all = ticks.stretches()
+  const least = all.reduce((variance, stretch) => Math.min(variance, stretch.variance), Infinity)
   const limit = Math.min(Math.max(QUIET_RATIO * Math.sqrt(least), ALWAYS_QUIET_MS2), NEVER_QUIET_MS2)
-  return all.filter((c) => c.variance <= limit * limit)
+  return all.filter(({ variance }) => variance <= limit * limit)
 }
 
-function commonestPosture(candidates: readonly Candidate[]): Candidate[] {
+function commonestPosture(candidates: readonly Stretch[]): Stretch[] {
   const stride = Math.ceil(candidates.length / MAX_COMPARED)
   const sample = candidates.filter((_, i) => i % stride === 0)
   let centre = sample[0]
   let most = 0
   for (const c of sample) {
     let near = 0
-    for (const other of sample) if (angleDeg(c.up, other.up) <= SAME_POSTURE_DEG) near++
+    for (const other of sample) if (isSamePosture(c.up, other.up)) near++
     if (near > most) {
       most = near
       centre = c
     }
   }
-  return candidates.filter((c) => angleDeg(c.up, centre.up) <= SAME_POSTURE_DEG)
+  return candidates.filter((c) => isSamePosture(c.up, centre.up))
 }

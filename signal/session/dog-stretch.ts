@@ -2,7 +2,7 @@ import { toDogAxes } from '../mount/rotation.ts'
 import type { Rotation } from '../mount/rotation.ts'
 import { cutAxes } from '../sway/dog-axes.ts'
 import type { DogAxes } from '../sway/dog-axes.ts'
-import { lowPassStretch } from '../sway/low-pass.ts'
+import { lowPassStretchAboutMean } from '../sway/low-pass.ts'
 import type { UniformTrace } from '../trace/trace.ts'
 import type { Span } from './support.ts'
 
@@ -27,19 +27,8 @@ export interface Piece {
 export function toDogStretches(uniform: UniformTrace, rotation: Rotation): DogStretch[] {
   return uniform.stretches.map((stretch) => {
     const raw = toDogAxes(rotation, stretch.acc)
-    const lowPassed = lowPassStretch(raw, uniform.rateHz)
-    addMean(lowPassed.ml, raw.ml)
-    addMean(lowPassed.cc, raw.cc)
-    addMean(lowPassed.dv, raw.dv)
-    return { startS: stretch.startS, raw, lowPassed }
+    return { startS: stretch.startS, raw, lowPassed: lowPassStretchAboutMean(raw, uniform.rateHz) }
   })
-}
-
-function addMean(into: Float64Array, of: Float64Array): void {
-  let sum = 0
-  for (let i = 0; i < of.length; i++) sum += of[i]
-  const mean = sum / of.length
-  for (let i = 0; i < into.length; i++) into[i] += mean
 }
 
 /** Cuts [fromS, toS) out of the stretches: one piece per stretch it touches, as views. */

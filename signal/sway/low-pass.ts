@@ -1,7 +1,6 @@
 import { SWAY_CUTOFF_HZ, SWAY_FILTER_ORDER } from '../constants.ts'
 import { butterworthLowPass } from '../filter/butterworth.ts'
-import type { Sos } from '../filter/sos.ts'
-import { sosfiltfilt } from '../filter/zero-phase.ts'
+import { sosfiltfiltThree } from '../filter/zero-phase.ts'
 import type { DogAxes } from './dog-axes.ts'
 
 /**
@@ -13,19 +12,35 @@ import type { DogAxes } from './dog-axes.ts'
  * @see Mancini et al. 2012, J. NeuroEng. Rehabil. 9:59; corner from memory
  */
 export function lowPassStretch(stretch: DogAxes, rateHz: number): DogAxes {
-  const sos = butterworthLowPass(SWAY_FILTER_ORDER, SWAY_CUTOFF_HZ, rateHz)
-  return {
-    ml: lowPassAxis(sos, stretch.ml),
-    cc: lowPassAxis(sos, stretch.cc),
-    dv: lowPassAxis(sos, stretch.dv),
-  }
+  return lowPass(stretch, rateHz, meansOf(stretch))
 }
 
-function lowPassAxis(sos: Sos, x: Float64Array): Float64Array {
-  let sum = 0
-  for (let i = 0; i < x.length; i++) sum += x[i]
-  const mean = sum / x.length
-  const centred = new Float64Array(x.length)
-  for (let i = 0; i < x.length; i++) centred[i] = x[i] - mean
-  return sosfiltfilt(sos, centred)
+/** As `lowPassStretch`, with the mean put back: all stretches of a recording then share one zero. */
+export function lowPassStretchAboutMean(stretch: DogAxes, rateHz: number): DogAxes {
+  const means = meansOf(stretch)
+  const { ml, cc, dv } = lowPass(stretch, rateHz, means)
+  for (let i = 0; i < ml.length; i++) {
+    ml[i] += means[0]
+    cc[i] += means[1]
+    dv[i] += means[2]
+  }
+  return { ml, cc, dv }
+}
+
+function lowPass(stretch: DogAxes, rateHz: number, means: readonly [number, number, number]): DogAxes {
+  const sos = butterworthLowPass(SWAY_FILTER_ORDER, SWAY_CUTOFF_HZ, rateHz)
+  const [ml, cc, dv] = sosfiltfiltThree(sos, [stretch.ml, stretch.cc, stretch.dv], means)
+  return { ml, cc, dv }
+}
+
+function meansOf({ ml, cc, dv }: DogAxes): [number, number, number] {
+  let sumMl = 0
+  let sumCc = 0
+  let sumDv = 0
+  for (let i = 0; i < ml.length; i++) {
+    sumMl += ml[i]
+    sumCc += cc[i]
+    sumDv += dv[i]
+  }
+  return [sumMl / ml.length, sumCc / ml.length, sumDv / ml.length]
 }

@@ -30,7 +30,7 @@ export interface ResampleOptions {
  * The trace on an even time grid, one stretch per gap-free run; never across a gap.
  *
  * Each stretch starts at its first sample. Samples that already stand on the grid, within the
- * rounding of their stamps, are kept as they are. Others are interpolated (PCHIP). When the
+ * rounding of their stamps, are kept as they are, as views on the memory of the trace. Others are interpolated (PCHIP). When the
  * target is below 0.9 of the source rate, the stretch is first put on an even grid at the source
  * rate and low-passed (zero-phase Butterworth, order 8, corner 0.4 of the target rate).
  * Stretches of fewer than 3 samples or less than 0.1 s are dropped and counted in `droppedSamples`.
@@ -82,7 +82,7 @@ function converter(
   targetHz: number,
   toleranceS: (hz: number) => number,
 ): (y: Float64Array) => Float64Array {
-  if (isOnGrid(t, targetHz, toleranceS(targetHz))) return (y) => y.slice()
+  if (isOnGrid(t, targetHz, toleranceS(targetHz))) return (y) => y
   const grid = evenTimes(t[0], t[t.length - 1], targetHz)
   if (targetHz >= DOWNSAMPLING_RATIO * sourceHz) return (y) => pchip(t, y, grid)
 

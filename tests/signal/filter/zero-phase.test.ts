@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { butterworthLowPass } from '#signal/filter/butterworth'
-import { defaultPadding, sosfiltfilt } from '#signal/filter/zero-phase'
+import { defaultPadding, sosfiltfilt, sosfiltfiltThree } from '#signal/filter/zero-phase'
 import { sines } from '../../reference/signals.ts'
 
 const SEED = 12
@@ -28,6 +28,22 @@ describe('sosfiltfilt', () => {
     const line = Float64Array.from({ length: 1000 }, (_, i) => 3 + 0.1 * i)
     // 1e-9 in the middle: the delays of both directions cancel and the start-up has died away.
     expect(distance(sosfiltfilt(sos, line).subarray(450, 550), line.subarray(450, 550))).toBeLessThan(1e-9)
+  })
+
+  it('gives three channels at once what it gives each, to the last bit, less their levels', () => {
+    for (const order of [1, 2, 3, 4, 5, 8]) {
+      const filter = butterworthLowPass(order, 3.5, 100)
+      for (const n of [1, 2, 30, 777]) {
+        const channels = [
+          sines(n, 100, [[1, 2, 0]]),
+          sines(n, 100, [[2, 5, 1]]),
+          new Float64Array(n).fill(9.8),
+        ] as const
+        sosfiltfiltThree(filter, channels, [0, 0.3, 9.8]).forEach((y, i) => {
+          expect(y).toEqual(sosfiltfilt(filter, channels[i].map((value) => value - [0, 0.3, 9.8][i]))) // prettier-ignore
+        })
+      }
+    }
   })
 
   it('is linear', () => {
