@@ -6,21 +6,25 @@ import type { TremorSpectra } from './tremor-spectra.ts'
 /** What can pass for tremor at one trunk sensor. */
 export type LookAlike = 'panting' | 'tail wag' | 'handling'
 
-/** Power this close to the peak is asked for its direction, Hz. */
+/** Power this close to the peak is asked for its direction, Hz … */
 const PEAK_REACH_HZ = 0.75
+/** … less the background, as seen this far from it, just beyond the main lobe of the window. */
+const FLANK_HZ = { from: 1, to: 1.75 }
 
 /** Panting of dogs lies near the resonance of their airways, about 5.3 Hz (Crawford 1962, from memory). */
 const PANTING_HZ = { from: 3.5, to: 6.5 }
 
-/** Share of the power off ML at which a narrow peak may be panting: midway from equal axes (0.67) to none on ML. */
-const PANTING_OFF_ML_SHARE = 0.83
+/**
+ * Panting moves both sides of the chest alike, so next to nothing across the body: at most this share of the
+ * power, a third in amplitude (our choice); equal axes give 0.33.
+ */
+const PANTING_ACROSS_SHARE = 0.1
 
-/** The same share on DV alone while the heading is unresolved; equal axes give 0.33. */
+/** Least share on DV of panting while the heading is unresolved; equal axes give 0.33 (our choice). */
 const PANTING_DV_SHARE = 0.5
 
 /** Tail wags swing the trunk sideways, about 2 to 5 Hz (common practice, no source); slower is sway. */
 const TAIL_WAG_HZ = { from: 2, to: 5 }
-const TAIL_WAG_ML_SHARE = 0.6
 
 /** A frequency found is good to half a bin; twice of it to a whole one. */
 const PEAK_ERROR_BINS = 0.5
@@ -29,8 +33,8 @@ const PEAK_ERROR_BINS = 0.5
 const FUNDAMENTAL_RATIO = 3
 
 /**
- * Share of the power along one horizontal line at which a rhythm may be a wag while ML is unknown: midway from
- * two equal axes going together (0.5 of the power of four limbs' tremor or less) to that line alone.
+ * Share of the power along one horizontal line (ML where it is known) from which a rhythm may be a wag: midway
+ * from two equal axes going together (0.5) to that line alone.
  */
 const TAIL_WAG_LINE_SHARE = 0.75
 
@@ -50,16 +54,13 @@ export function lookAlikeOf(
 ): LookAlike | null {
   const fundamentalHz = fundamentalOf(peakHz, spectra.sum)
   const rhythmHz = fundamentalHz ?? peakHz
-  const { ml, dv } = sharesAround(rhythmHz, spectra)
+  const { ml, dv, line, beside } = directionOf(rhythmHz, spectra)
   const slackHz = PEAK_ERROR_BINS * spectra.sum.frequencyHz[1]
   const isIn = ({ from, to }: { from: number; to: number }) =>
     rhythmHz >= from - slackHz && rhythmHz <= to + slackHz
-  if (headingResolved) {
-    if (isIn(PANTING_HZ) && 1 - ml > PANTING_OFF_ML_SHARE) return 'panting'
-    return isIn(TAIL_WAG_HZ) && ml >= TAIL_WAG_ML_SHARE ? 'tail wag' : null
-  }
-  if (isIn(PANTING_HZ) && dv >= PANTING_DV_SHARE) return 'panting'
-  return isIn(TAIL_WAG_HZ) && lineShare(rhythmHz, spectra) >= TAIL_WAG_LINE_SHARE ? 'tail wag' : null
+  const upright = headingResolved || dv >= PANTING_DV_SHARE
+  if (isIn(PANTING_HZ) && upright && (headingResolved ? ml : beside) <= PANTING_ACROSS_SHARE) return 'panting'
+  return isIn(TAIL_WAG_HZ) && (headingResolved ? ml : line) >= TAIL_WAG_LINE_SHARE ? 'tail wag' : null
 }
 
 /** Frequency of the distinct peak whose second harmonic the peak is, Hz; null when it stands for itself. */
@@ -72,24 +73,44 @@ function fundamentalOf(peakHz: number, sum: Psd): number | null {
   return Math.abs(2 * half.peakHz - peakHz) <= slackHz ? half.peakHz : null
 }
 
-/** Shares of the power near a frequency that lie on ML and on DV, 0..1. */
-function sharesAround(atHz: number, spectra: TremorSpectra): { ml: number; dv: number } {
-  const total = powerNear(spectra.sum, atHz)
-  return { ml: powerNear(spectra.ml, atHz) / total, dv: powerNear(spectra.dv, atHz) / total }
+/** How the power of a rhythm, without its background, spreads over directions: shares of the whole, 0..1. */
+interface Direction {
+  readonly ml: number
+  readonly dv: number
+  /** Along the horizontal direction that holds most of it, and across that: the same for any heading. */
+  readonly line: number
+  readonly beside: number
 }
 
-/**
- * Share of the power near a frequency along the horizontal direction that holds most of it, 0..1: the larger
- * eigenvalue of the 2 × 2 matrix of co-spectral power, so the same for any heading.
- */
-function lineShare(atHz: number, spectra: TremorSpectra): number {
-  const ml = powerNear(spectra.ml, atHz)
-  const cc = powerNear(spectra.cc, atHz)
-  const together = (powerNear(spectra.diagonal(), atHz) - ml - cc) / 2
-  const most = (ml + cc + Math.hypot(ml - cc, 2 * together)) / 2
-  return most / powerNear(spectra.sum, atHz)
+/** The horizontal directions are the eigenvectors of the 2 × 2 matrix of co-spectral power. */
+function directionOf(atHz: number, spectra: TremorSpectra): Direction {
+  const { sum } = spectra
+  const below = flank(sum, atHz - FLANK_HZ.to, atHz - FLANK_HZ.from)
+  const above = flank(sum, atHz + FLANK_HZ.from, atHz + FLANK_HZ.to)
+  // The lesser flank: the other may hold sway or another rhythm.
+  const [fromHz, toHz] = meanDensity(sum, above) < meanDensity(sum, below) ? above : below
+  const near = flank(sum, atHz - PEAK_REACH_HZ, atHz + PEAK_REACH_HZ)
+  const excess = (psd: Psd) => meanDensity(psd, near) - meanDensity(psd, [fromHz, toHz])
+  const ml = Math.max(0, excess(spectra.ml))
+  const cc = Math.max(0, excess(spectra.cc))
+  const dv = Math.max(0, excess(spectra.dv))
+  const together = (excess(spectra.diagonal()) - ml - cc) / 2
+  const half = Math.min(ml + cc, Math.hypot(ml - cc, 2 * together)) / 2
+  const total = ml + cc + dv
+  return {
+    ml: ml / total,
+    dv: dv / total,
+    line: ((ml + cc) / 2 + half) / total,
+    beside: ((ml + cc) / 2 - half) / total,
+  }
 }
 
-function powerNear(psd: Psd, atHz: number): number {
-  return bandPower(psd, Math.max(0, atHz - PEAK_REACH_HZ), Math.min(psd.rateHz / 2, atHz + PEAK_REACH_HZ))
+/** The part of a range that the spectrum covers; at least one bin wide. */
+function flank({ rateHz, frequencyHz }: Psd, fromHz: number, toHz: number): [number, number] {
+  const from = Math.min(Math.max(0, fromHz), rateHz / 2 - frequencyHz[1])
+  return [from, Math.min(rateHz / 2, Math.max(toHz, from + frequencyHz[1]))]
+}
+
+function meanDensity(psd: Psd, [fromHz, toHz]: readonly [number, number]): number {
+  return bandPower(psd, fromHz, toHz) / (toHz - fromHz)
 }
