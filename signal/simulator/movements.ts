@@ -75,13 +75,13 @@ export function addTremor(
 ): RhythmTruth[] {
   const { tremor } = script.dog
   if (!tremor) return []
-  const { frequencyHz, rmsMs2, when } = tremor
+  const { frequencyHz, rmsMs2, weights, when } = tremor
   const spans =
     typeof when === 'string'
       ? stands.filter(({ parts }) => when === 'standing' || parts[0].episode.kind === 'hold')
       : when
   return spans.map(({ fromS, toS }, index) => {
-    addRhythm(motion, tremorRhythm({ fromS, toS }, frequencyHz, rmsMs2), random.split(String(index)))
+    addRhythm(motion, tremorRhythm({ fromS, toS }, frequencyHz, rmsMs2, weights), random.split(String(index)))
     return { fromS, toS, frequencyHz, rmsMs2 }
   })
 }

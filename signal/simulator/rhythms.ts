@@ -49,13 +49,18 @@ export function addRhythm(motion: BodyMotion, rhythm: Rhythm, random: Random): v
 }
 
 /** Tremor of the standing dog: one narrow line in all axes. */
-export function tremorRhythm(span: TimeSpan, frequencyHz: number, rmsMs2: number): Rhythm {
+export function tremorRhythm(
+  span: TimeSpan,
+  frequencyHz: number,
+  rmsMs2: number,
+  weights: Rhythm['weights'] = { cc: 0.5, ml: 0.6, dv: 0.7 },
+): Rhythm {
   return {
     fromS: span.fromS,
     toS: span.toS,
     frequencyHz,
     rmsMs2,
-    weights: { cc: 0.5, ml: 0.6, dv: 0.7 },
+    weights,
     harmonic: 0.08,
     modulation: { depth: 0.25, hz: 0.31 },
     widthHz: 0.15,

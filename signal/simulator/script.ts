@@ -38,6 +38,8 @@ export interface SimulatedTremor {
   readonly frequencyHz: number
   /** RMS of the three axes together while it is on, m/s². */
   readonly rmsMs2: number
+  /** Relative strength by axis; default 0.5, 0.6 and 0.7. */
+  readonly weights?: { readonly cc: number; readonly ml: number; readonly dv: number }
   /** `holds`: in holds only; `standing`: in holds and quiet stands; or explicit bursts. */
   readonly when: 'holds' | 'standing' | readonly { readonly fromS: number; readonly toS: number }[]
 }
