@@ -6,6 +6,7 @@ export type Route =
   | { name: 'record'; dogId: string }
   | { name: 'session'; sessionId: string }
   | { name: 'live'; sessionId: string }
+  | { name: 'numbers' }
   | { name: 'not-found'; path: string }
 
 export const paths = {
@@ -15,6 +16,8 @@ export const paths = {
   record: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/record`,
   session: (sessionId: string) => `/sessions/${encodeURIComponent(sessionId)}`,
   live: (sessionId: string) => `/live/${encodeURIComponent(sessionId)}`,
+  /** What the numbers mean; `measure` is the anchor of one of them. */
+  numbers: (measure?: string) => (measure ? `/numbers#${measure}` : '/numbers'),
 }
 
 /** The screen an address names; a trailing slash does not matter. */
@@ -37,5 +40,6 @@ export function routeOf(path: string): Route {
   }
   if (words[0] === 'sessions' && words.length === 2) return { name: 'session', sessionId: words[1] }
   if (words[0] === 'live' && words.length === 2) return { name: 'live', sessionId: words[1] }
+  if (words[0] === 'numbers' && words.length === 1) return { name: 'numbers' }
   return { name: 'not-found', path }
 }

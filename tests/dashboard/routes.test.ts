@@ -10,6 +10,7 @@ describe('routes', () => {
     expect(routeOf(paths.record('a'))).toEqual({ name: 'record', dogId: 'a' })
     expect(routeOf(paths.session('s'))).toEqual({ name: 'session', sessionId: 's' })
     expect(routeOf(paths.live('s') + '/')).toEqual({ name: 'live', sessionId: 's' })
+    expect(routeOf(paths.numbers())).toEqual({ name: 'numbers' })
   })
 
   test('anything else is not found, a broken escape too', () => {
@@ -32,6 +33,10 @@ describe('clicks on links', () => {
 
   test('a plain click stays in the dashboard', () => {
     expect(click('<a href="/dogs/1">x</a>')).toBe('/dogs/1')
+  })
+
+  test('the anchor of a link goes with its path', () => {
+    expect(click(`<a href="${paths.numbers('jerk')}">x</a>`)).toBe('/numbers#jerk')
   })
 
   test('the browser keeps new tabs, downloads, other sites, anchors and the API', () => {
