@@ -27,7 +27,7 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
       words:
         session.handsOffHoldS === null
           ? `${why}. All holds together: ${duration(holds.reduce((sum, hold) => sum + hold.durationS, 0))}.`
-          : 'standing on its own, all holds together',
+          : 'the dog standing on its own, all holds together',
     },
     {
       name: 'Best hold',
@@ -40,10 +40,10 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
       words: `in ${session.repetitions.length === 1 ? '1 repetition' : `${session.repetitions.length} repetitions`} (${session.repetitionBasis === 'marks' ? 'as marked' : 'told apart by the pauses'})`,
     },
     {
-      name: 'Supported',
+      name: 'Support share',
       value: session.supportShare === null ? null : percent(session.supportShare),
       words:
-        session.supportShare === null ? 'nobody marked hands on and off' : 'of the hold time with hands on',
+        session.supportShare === null ? 'nobody marked hands-on and hands-off' : 'of the hold time hands-on',
     },
     measured('Sway', summary.swayMs2, unit, 'median over holds of at least 2 s'),
     measured('Tremor', summary.tremorMs2, unit, 'median over holds of at least 2 s'),

@@ -8,7 +8,7 @@ export interface TimelineRow {
   /** Medians over the row, m/s². */
   swayMs2: number | null
   tremorMs2: number | null
-  /** "hold 2", "signal gap", "hands off", in order of time. */
+  /** "hold 2", "signal gap", "hands-off", in order of time. */
   events: string[]
 }
 

@@ -16,8 +16,8 @@ export const endWords: Record<HoldEnd, string> = {
 }
 
 export const markWords: Record<string, string> = {
-  'support-on': 'hands on',
-  'support-off': 'hands off',
+  'support-on': 'hands-on',
+  'support-off': 'hands-off',
   'repetition-start': 'repetition starts',
   'repetition-end': 'repetition ends',
   'quiet-stand-start': 'quiet stand starts',
