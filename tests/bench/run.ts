@@ -1,6 +1,9 @@
 /**
  * `npm run bench`: speed as ratios against a reference run beside it, and growth with length.
  * Times on a shared machine vary; read the ratios. Not part of the tests.
+ *
+ * The reference, `scipy_report.py`, is what one would write by hand with whole-array operations. It gets the holds
+ * as given, since walking from tick to tick is no job for arrays; all else of the report it computes.
  */
 import { execFileSync } from 'node:child_process'
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
@@ -9,11 +12,18 @@ import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { parse as csvParse } from 'csv-parse/sync'
 import Papa from 'papaparse'
+import { DEFAULT_BANDS } from '#signal/constants'
 import { LivePipeline } from '#signal/live/pipeline'
+import { IDENTITY } from '#signal/mount/rotation'
 import { analyseTrace } from '#signal/report'
-import type { Report } from '#signal/report-types'
+import type { HoldReport, Report } from '#signal/report-types'
+import { piecesOf, toDogStretches } from '#signal/session/dog-stretch'
+import { endOf } from '#signal/session/find-holds'
+import { holdReport } from '#signal/session/hold-report'
+import { supportOf } from '#signal/session/support'
 import { formatTraceCsv } from '#signal/trace/format'
 import { parseTrace } from '#signal/trace/parse'
+import { uniformStretches } from '#signal/trace/resample'
 import type { Trace } from '#signal/trace/trace'
 import { pythonWithScipy } from '../helpers/python.mjs'
 import { benchTrace, repeated } from './traces.ts'
@@ -33,31 +43,86 @@ function medianS(run: () => void): number {
 
 const ms = (seconds: number) => `${(seconds * 1000).toFixed(1)} ms`
 
+/**
+ * Both sides get the same samples and the same holds. The axes are taken as given, so that both have all measures
+ * to compute, the sway spectrum too.
+ */
 function reportAgainstScipy(trace: Trace): void {
   let report!: Report
-  const ours = medianS(() => (report = analyseTrace({ trace, unit: 'm/s2' })))
-  console.log(`\nWhole report, 20 min × 100 Hz × 3 axes, ${report.holds.length} holds`)
-  console.log(`  Swaybook (detection, mount, quality, all measures): ${ms(ours)}`)
-  const python = pythonWithScipy()
-  if (!python) {
+  const wholeS = medianS(() => (report = analyseTrace({ trace, unit: 'm/s2' }, { mount: 'identity' })))
+  const { holds, quality } = report
+  const measuresS = medianS(() => measureHolds(trace, holds, quality.noiseFloorMs2))
+  console.log(`\nReport, 20 min × 100 Hz × 3 axes, ${holds.length} holds (medians, one core each)`)
+  const scipy = scipyReport(trace, holds)
+  if (!scipy) {
+    console.log(`  Swaybook: ${ms(wholeS)}, the measures of the holds alone ${ms(measuresS)}`)
     console.log('  SciPy: not run, no python3 with scipy here')
     return
   }
+  const difference = Math.max(
+    ...holds.map(({ sway }, i) => Math.abs(sway.rms.horizontal / scipy.rms[i] - 1)),
+    ...holds.map(({ sway }, i) => Math.abs(sway.jerk / scipy.jerk[i] - 1)),
+  )
+  const row = (what: string, scipyS: number, oursS: number) =>
+    console.log(
+      `  ${what.padEnd(60)} ${ms(scipyS).padStart(9)} ÷ ${ms(oursS).padStart(8)} = ${(scipyS / oursS).toFixed(1)}`,
+    )
+  console.log(`  ${''.padEnd(60)}     SciPy ÷ Swaybook`)
+  row('whole report; SciPy is told where the holds are', scipy.wholeS, wholeS)
+  row('low-pass, sway and tremor power of the holds alone *', scipy.measuresS, measuresS)
+  row('low-pass, sway and tremor power ÷ our whole report', scipy.measuresS, wholeS)
+  console.log('  * ours with the bootstrap interval, peaks and look-alikes, which belong to every hold')
+  console.log(`  RMS and jerk of the holds differ by at most ${difference.toExponential(0)} of their value`)
+}
+
+/** What SciPy measures of the holds, without detection and quality; ours always adds interval and peaks. */
+function measureHolds(trace: Trace, holds: readonly HoldReport[], noiseFloorMs2: number | null): void {
+  const uniform = uniformStretches(trace)
+  const { rateHz } = uniform
+  const stretches = toDogStretches(uniform, IDENTITY)
+  const context = {
+    rateHz,
+    sourceRateHz: trace.rateHz,
+    headingResolved: true,
+    noiseFloorMs2,
+    floorSwayMs2: null,
+    bands: DEFAULT_BANDS,
+    support: supportOf(trace.marks, endOf(uniform)),
+  }
+  for (const hold of holds) holdReport(hold, piecesOf(stretches, rateHz, hold), context)
+}
+
+interface ScipyReport {
+  readonly measuresS: number
+  readonly wholeS: number
+  readonly rms: readonly number[]
+  readonly jerk: readonly number[]
+}
+
+/** The same in SciPy; null without a python3 that has it. */
+function scipyReport(trace: Trace, holds: readonly HoldReport[]): ScipyReport | null {
+  const python = pythonWithScipy()
+  if (python === null) return null
   const folder = mkdtempSync(join(tmpdir(), 'swaybook-bench-'))
   const file = join(folder, 'samples.f64')
   const { x, y, z } = trace.acc
-  writeFileSync(
-    file,
-    new Uint8Array(
-      Float64Array.from({ length: 3 * x.length }, (_, i) => [x, y, z][i % 3][Math.floor(i / 3)]).buffer,
-    ),
+  const interleaved = Float64Array.from(
+    { length: 3 * x.length },
+    (_, i) => [x, y, z][i % 3][Math.floor(i / 3)],
   )
-  const intervals = report.holds.map(({ fromS, toS }) => `${Math.ceil(fromS * 100)},${Math.ceil(toS * 100)}`)
+  writeFileSync(file, new Uint8Array(interleaved.buffer))
+  const intervals = holds.map(({ fromS, toS }) => `${sampleAt(fromS)},${sampleAt(toS)}`)
   const script = fileURLToPath(new URL('scipy_report.py', import.meta.url))
-  const scipy = Number(execFileSync(python, [script, file, ...intervals], { encoding: 'utf8' }))
+  // One core on both sides: the linear algebra behind NumPy would start threads of its own.
+  const env = { ...process.env, OPENBLAS_NUM_THREADS: '1', OMP_NUM_THREADS: '1', MKL_NUM_THREADS: '1' }
+  const output = execFileSync(python, [script, file, ...intervals], { encoding: 'utf8', env })
   rmSync(folder, { recursive: true })
-  console.log(`  SciPy (the measures of the same holds only):        ${ms(scipy)}`)
-  console.log(`  SciPy ÷ Swaybook: ${(scipy / ours).toFixed(2)}`)
+  return JSON.parse(output) as ScipyReport
+}
+
+/** The first sample at or after a time, as the report cuts holds. */
+function sampleAt(tS: number): number {
+  return Math.ceil(tS * 100 - 1e-6)
 }
 
 function livePipeline(trace: Trace): void {
@@ -93,44 +158,52 @@ function csvParsers(trace: Trace): void {
   console.log(`  csv-parse, typed rows: ${ms(other)}, ratio ${(other / ours).toFixed(2)}`)
 }
 
+/** What a trace itself takes: time and three axes in float64. */
+const TRACE_BYTES_PER_SAMPLE = 32
+
 /** Each length in a process of its own, so that peak memory is its own. */
 function growth(): void {
-  console.log('\nGrowth with length, 100 Hz × 3 axes (memory above the trace itself, per sample)')
-  console.log('  length      samples      report      µs a sample   bytes a sample')
+  console.log('\nGrowth with length, 100 Hz × 3 axes, second report in a process')
+  console.log(
+    '  peak memory above the trace, per sample, and as a multiple of the 32 bytes of the trace itself',
+  )
+  console.log('  length      samples      report   µs a sample   bytes a sample   × trace')
   for (const minutes of [1, 10, 60, 600]) {
     const output = execFileSync(
       process.execPath,
-      [...process.execArgv, fileURLToPath(import.meta.url), 'one', String(minutes)],
-      {
-        encoding: 'utf8',
-      },
+      [...process.execArgv, '--expose-gc', fileURLToPath(import.meta.url), 'one', String(minutes)],
+      { encoding: 'utf8' },
     )
-    const { samples, seconds, bytes } = JSON.parse(output) as {
-      samples: number
-      seconds: number
-      bytes: number
-    }
+    const one = JSON.parse(output) as { samples: number; seconds: number; bytes: number }
+    const bytes = one.bytes / one.samples
     console.log(
-      `  ${String(minutes).padStart(4)} min ${String(samples).padStart(12)} ${ms(seconds).padStart(12)} ` +
-        `${((seconds / samples) * 1e6).toFixed(2).padStart(12)} ${(bytes / samples).toFixed(0).padStart(15)}`,
+      `  ${String(minutes).padStart(4)} min ${String(one.samples).padStart(11)} ${ms(one.seconds).padStart(11)} ` +
+        `${((one.seconds / one.samples) * 1e6).toFixed(2).padStart(11)} ${bytes.toFixed(0).padStart(15)} ` +
+        `${(bytes / TRACE_BYTES_PER_SAMPLE).toFixed(1).padStart(11)}`,
     )
   }
 }
 
+/** One report, after one of a minute that has the code compiled; memory is that of the whole process. */
 function measureOne(minutes: number): void {
-  const base = benchTrace(Math.min(minutes, 10))
-  const trace = minutes > 10 ? repeated(base, minutes / 10) : base
-  const before = process.resourceUsage().maxRSS
+  const minute = benchTrace(1)
+  analyseTrace({ trace: minute, unit: 'm/s2' })
+  const trace = repeated(minute, minutes)
+  globalThis.gc?.()
+  const before = process.memoryUsage().rss
   const start = performance.now()
   analyseTrace({ trace, unit: 'm/s2' })
   const seconds = (performance.now() - start) / 1000
-  const bytes = Math.max(0, process.resourceUsage().maxRSS - before) * 1024
+  // The peak of the process may be older than the report: never too little.
+  const bytes = Math.max(0, process.resourceUsage().maxRSS * 1024 - before)
   process.stdout.write(JSON.stringify({ samples: trace.t.length, seconds, bytes }))
 }
 
 if (process.argv[2] === 'one') {
   measureOne(Number(process.argv[3]))
 } else {
+  console.log('Compared: the same samples, the same holds, both sides on one core, in one run.')
+  console.log('Ratios above 1: Swaybook is faster. The holds are found by Swaybook only.')
   const trace = benchTrace(20)
   reportAgainstScipy(trace)
   livePipeline(trace)
