@@ -40,7 +40,7 @@ describe.each(WIDTHS)('a live session at %i px', (width) => {
     const support = (page: Page) =>
       page
         .locator('button')
-        .filter({ hasText: /Hands (on|off)/ })
+        .filter({ hasText: /Hands-(on|off)/ })
         .first()
     const before = await support(handler.page).innerText()
     await support(therapist.page).click()
