@@ -1,9 +1,9 @@
 import { ANALYSIS_VERSION, DEFAULT_BANDS } from './constants.ts'
 import type { Band } from './constants.ts'
 import { fatigueOver } from './fatigue/fatigue.ts'
-import { findMountShift } from './hold/mount-shift.ts'
 import type { MountShift } from './hold/mount-shift.ts'
-import { findReference, quietCandidates } from './hold/reference.ts'
+import { findStance } from './hold/stance.ts'
+import { quietCandidates } from './hold/reference.ts'
 import type { Reference } from './hold/reference.ts'
 import type { MotionTicks } from './hold/motion-ticks.ts'
 import type { HoldSettings } from './hold/settings.ts'
@@ -14,6 +14,7 @@ import { angleDeg, norm } from './mount/rotation.ts'
 import type { HoldReport, MountReport, Report, Row3, SessionReport } from './report-types.ts'
 import { checkedInterval } from './session/checked-interval.ts'
 import { comparableMeasures } from './session/comparable.ts'
+import type { ComparableInput, ComparableSpan } from './session/comparable.ts'
 import { piecesOf, toDogStretches } from './session/dog-stretch.ts'
 import type { DogStretch } from './session/dog-stretch.ts'
 import { endOf, findHolds, ticksOf } from './session/find-holds.ts'
@@ -22,6 +23,7 @@ import { measurablePieces, piecesRms } from './session/hold-sway.ts'
 import { COMMON_PRACTICE_LIMITS, planWarnings } from './session/plan-warnings.ts'
 import type { PlanLimits } from './session/plan-warnings.ts'
 import { groupRepetitions } from './session/repetitions.ts'
+import type { CountedSway } from './session/repetitions.ts'
 import { assignRoles } from './session/roles.ts'
 import { handsOffWithin, knownWithin, supportOf, totalS } from './session/support.ts'
 import type { Span, Support } from './session/support.ts'
@@ -31,6 +33,9 @@ import { TraceError } from './trace/trace-error.ts'
 import type { Trace, UniformTrace } from './trace/trace.ts'
 
 export { OptionError } from './session/checked-interval.ts'
+
+/** Hands-off spans shorter than this say nothing about sway, s (our choice, as for a hold). */
+const MIN_COUNTED_S = 1
 
 /** A trace and what its reader found out about it; the result of `parseTrace` fits. */
 export interface AnalysisInput {
@@ -98,7 +103,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
   }
   const endS = endOf(uniform)
   const ticks = ticksOf(uniform)
-  const reference = findReference(ticks, trace.marks)
+  const { reference, shift } = findStance(ticks, trace.marks)
   const gravity: Row3 = reference ? [...reference.gravity] : ticks.meanRaw()
   const mountOption = options.mount ?? 'auto'
   if (mountOption !== 'identity' && !(norm(gravity) > 0)) {
@@ -112,7 +117,6 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     mountOption === 'auto' ? headingFromWalk(uniform, gravity, walkSpans(trace.marks)) : undefined
   const mount = resolveMount(mountOption, gravity, walked)
   const stretches = toDogStretches(uniform, mount.rotation)
-  const shift = reference && findMountShift(ticks, reference)
   const moved = shift && {
     atS: shift.atS,
     stretches: toDogStretches(uniform, resolveMount(mountOption, shift.reference.gravity, walked).rotation),
@@ -248,7 +252,12 @@ function sessionReport(
   measure: Omit<Parameters<typeof comparableMeasures>[0], 'spans' | 'basis'>,
 ): SessionReport {
   const holds = allHolds.filter((hold) => hold.role === 'exercise')
-  const { repetitions, basis } = groupRepetitions(holds, trace.marks, endS)
+  const { repetitions, basis } = groupRepetitions(
+    holds,
+    trace.marks,
+    endS,
+    support.known ? (hold) => handsOffSway(hold, support, measure) : undefined,
+  )
   const handsOffSpans = holds.flatMap((hold) => handsOffWithin(support, hold))
   const knownHoldS = totalS(holds.flatMap((hold) => knownWithin(support, hold) ?? []))
   const handsOffS = totalS(handsOffSpans)
@@ -270,12 +279,39 @@ function sessionReport(
     fatigue: fatigueOver(repetitions),
     comparable: comparableMeasures({
       ...measure,
-      spans: support.known ? handsOffSpans : holds,
+      spans: holds.flatMap((hold) => countedSpans(hold, support)),
       basis: support.known ? 'hands-off hold time' : 'all hold time',
     }),
     planWarnings: planWarnings(endS, holds, repetitions, limits),
     ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
   }
+}
+
+/** What of a hold counts in comparisons: its hands-off parts, or all of it when nobody marked support. */
+function countedSpans(hold: HoldReport, support: Support): ComparableSpan[] {
+  const lookalike = hold.tremor.bands.map((band) => band.lookalike).find((flag) => flag !== null)
+  return (support.known ? handsOffWithin(support, hold) : [hold]).map(({ fromS, toS }) => ({
+    fromS,
+    toS,
+    lookalike,
+  }))
+}
+
+function handsOffSway(
+  hold: HoldReport,
+  support: Support,
+  { stretchesOf, rateHz }: Pick<ComparableInput, 'stretchesOf' | 'rateHz'>,
+): CountedSway {
+  let squares = 0
+  let seconds = 0
+  for (const span of handsOffWithin(support, hold)) {
+    if (span.toS - span.fromS < MIN_COUNTED_S) continue
+    const pieces = measurablePieces(piecesOf(stretchesOf(span), rateHz, span), rateHz)
+    if (pieces.length === 0) continue
+    squares += piecesRms(pieces) ** 2 * (span.toS - span.fromS)
+    seconds += span.toS - span.fromS
+  }
+  return { squares, seconds }
 }
 
 function isoTime(us: number): string {

@@ -16,7 +16,7 @@ export function reportTable(report: Report): string {
 
 function headLines({ trace, quality, mount }: Report): string[] {
   const lines = [
-    `Trace      ${trace.file ?? 'standard input'}: ${trace.samples} samples, ${trace.durationS.toFixed(1)} s at ${trace.rateHz} Hz, in ${trace.unit}` +
+    `Trace      ${trace.file ?? 'standard input'}: ${trace.samples} samples, ${trace.durationS.toFixed(1)} s at ${rateWords(trace.rateHz, quality.effectiveRateHz)}, in ${trace.unit}` +
       (trace.startedAt ? `, started ${trace.startedAt}` : ''),
     `Quality    ${quality.verdict}${quality.reasons.length > 0 ? ':' : ''}`,
     ...quality.reasons.map((reason) => `           - ${reason}`),
@@ -32,12 +32,14 @@ function headLines({ trace, quality, mount }: Report): string[] {
 }
 
 function sessionLines({ session, holds }: Report): string[] {
-  const total = holds.reduce((sum, hold) => sum + hold.durationS, 0)
+  const exercise = holds.filter((hold) => hold.role === 'exercise')
+  const total = exercise.reduce((sum, hold) => sum + hold.durationS, 0)
   const { fatigue, comparable } = session
   const lines = [
-    `Holds      ${holds.length}, ${total.toFixed(1)} s in all, ` +
+    `Holds      ${exercise.length}, ${total.toFixed(1)} s in all, ` +
       `hands off ${session.handsOffHoldS === null ? 'unknown' : `${session.handsOffHoldS.toFixed(1)} s`}, ` +
-      `best ${session.bestHoldS === null ? 'none' : `${session.bestHoldS.toFixed(1)} s`}`,
+      `best ${session.bestHoldS === null ? 'none' : `${session.bestHoldS.toFixed(1)} s`}` +
+      (exercise.length < holds.length ? ' (without the quiet stand)' : ''),
   ]
   if (session.reason) lines.push(`           - ${session.reason}`)
   if (comparable.swayRms !== null) {
@@ -46,9 +48,10 @@ function sessionLines({ session, holds }: Report): string[] {
         `${comparable.pieceS} s (${comparable.basis})${comparable.weak ? ', weak' : ''}`,
     )
   }
+  if (comparable.reason) lines.push(`           - ${comparable.reason}`)
   if (fatigue.lastOverFirst !== null) {
     lines.push(
-      `Fatigue    sway of the last of ${session.repetitions.length} repetitions ${fatigue.lastOverFirst.toFixed(2)} times the first ` +
+      `Tiring     sway of the last of ${session.repetitions.length} repetitions ${fatigue.lastOverFirst.toFixed(2)} times the first ` +
         `(repetitions by ${session.repetitionBasis})`,
     )
   }
@@ -72,7 +75,9 @@ function holdLines({ holds }: Report): string[] {
   if (holds.length === 0) return ['No stable hold of 1 s or more was found.']
   const rows = [COLUMNS, ...holds.map(holdCells)]
   const widths = COLUMNS.map((_, c) => Math.max(...rows.map((row) => row[c].length)))
-  return rows.map((row) => row.map((cell, c) => cell.padStart(widths[c])).join('  '))
+  const lines = rows.map((row) => row.map((cell, c) => cell.padStart(widths[c])).join('  '))
+  // What is said about a hold, and whether it is the quiet stand, stands behind its line.
+  return lines.map((line, i) => (i === 0 ? line : line + holdNote(holds[i - 1])))
 }
 
 function holdCells(hold: HoldReport): string[] {
@@ -90,7 +95,19 @@ function holdCells(hold: HoldReport): string[] {
   ]
 }
 
+function holdNote({ role, reason }: HoldReport): string {
+  const notes = [...(role === 'quiet stand' ? ['quiet stand'] : []), ...(reason ? [reason] : [])]
+  return notes.length > 0 ? `  (${notes.join('; ')})` : ''
+}
+
+/** The sensor's rate, and the even rate it was measured at when that is another. */
+function rateWords(rateHz: number, sensorHz: number): string {
+  const shown = Number(sensorHz.toFixed(1))
+  return Math.abs(sensorHz / rateHz - 1) < 0.02 ? `${rateHz} Hz` : `${shown} Hz (measured at ${rateHz} Hz)`
+}
+
 function peakWords(band: BandReport): string {
+  if (band.rms === null) return 'not measured'
   if (!band.distinct || band.peakHz === null) return 'no distinct peak'
   return `${band.peakHz.toFixed(1)} Hz${band.lookalike ? ` (${band.lookalike}?)` : ''}`
 }

@@ -3,8 +3,9 @@ import { theilSen } from '../trend/theil-sen.ts'
 
 /**
  * How sway changed from repetition to repetition: Theil–Sen slope of the horizontal RMS over the
- * repetition number (m/s² per repetition; Sen 1968) and last ÷ first. Null with a reason below two
- * repetitions that hold a hold. Rising sway is a usual sign of tiring, not a proof of it.
+ * repetition number (m/s² per repetition; Sen 1968) and last ÷ first. With support marks only hands-off
+ * time counts: a steadying hand would pass for steadiness. Null with a reason below two repetitions
+ * whose sway is known. Rising sway is a usual sign of tiring, not a proof of it.
  */
 export function fatigueOver(repetitions: readonly RepetitionReport[]): SessionReport['fatigue'] {
   const sway = repetitions.flatMap((repetition) => (repetition.swayRms === null ? [] : [repetition.swayRms]))
@@ -12,7 +13,7 @@ export function fatigueOver(repetitions: readonly RepetitionReport[]): SessionRe
     return {
       slopePerRepetition: null,
       lastOverFirst: null,
-      reason: `needs at least two repetitions with a hold, found ${sway.length}`,
+      reason: `needs at least two repetitions with measured sway, found ${sway.length}`,
     }
   }
   const { slope } = theilSen(

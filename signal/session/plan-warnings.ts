@@ -43,9 +43,9 @@ export function planWarnings(
   }
   const [first, ...later] = done
   if (!first) return warnings
-  const swaying = later.find((r) => r.swayRms! > limits.swayRatio * first.swayRms!)
+  const swaying = later.find((r) => swayRatio(r, first) > limits.swayRatio)
   if (swaying) {
-    const times = (swaying.swayRms! / first.swayRms!).toFixed(1)
+    const times = swayRatio(swaying, first).toFixed(1)
     warnings.push(
       `From ${clock(swaying.fromS)} the dog swayed ${times} times as much as in the first repetition; ` +
         `the sign to stop is ${limits.swayRatio} times ${because}.`,
@@ -69,6 +69,11 @@ export function planWarnings(
     }
   }
   return warnings
+}
+
+/** Sway of a repetition over that of another; 0, and so no warning, when either is not known. */
+function swayRatio(repetition: RepetitionReport, first: RepetitionReport): number {
+  return repetition.swayRms === null || !first.swayRms ? 0 : repetition.swayRms / first.swayRms
 }
 
 function bestHold(holds: readonly HoldReport[], repetition: RepetitionReport): number {

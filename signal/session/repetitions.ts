@@ -10,11 +10,26 @@ export interface Repetitions {
   readonly basis: SessionReport['repetitionBasis']
 }
 
-/** Groups holds into repetitions: by the marks when there are any, else by the pauses between them. */
+/** Sway of the part of a hold that counts: its energy (m²/s⁴·s) and how long it is (s). */
+export interface CountedSway {
+  readonly squares: number
+  readonly seconds: number
+}
+
+/** The whole hold counts. */
+export function wholeHoldSway(hold: HoldReport): CountedSway {
+  return { squares: hold.sway.rms.horizontal ** 2 * hold.durationS, seconds: hold.durationS }
+}
+
+/**
+ * Groups holds into repetitions: by the marks when there are any, else by the pauses between them.
+ * @param swayOf what of a hold counts for the sway of its repetition: all of it unless said
+ */
 export function groupRepetitions(
   holds: readonly HoldReport[],
   marks: readonly Mark[],
   durationS: number,
+  swayOf: (hold: HoldReport) => CountedSway = wholeHoldSway,
 ): Repetitions {
   const marked = markedSpans(marks, durationS)
   if (marked.length > 0) {
@@ -22,6 +37,7 @@ export function groupRepetitions(
       repetition(
         span,
         holds.filter((hold) => overlaps(hold, span)),
+        swayOf,
       ),
     )
     return { repetitions, basis: 'marks' }
@@ -33,7 +49,7 @@ export function groupRepetitions(
     else groups.push([hold])
   }
   const repetitions = groups.map((group) =>
-    repetition({ fromS: group[0].fromS, toS: group.at(-1)!.toS }, group),
+    repetition({ fromS: group[0].fromS, toS: group.at(-1)!.toS }, group, swayOf),
   )
   return { repetitions, basis: 'pauses between holds' }
 }
@@ -60,13 +76,20 @@ function overlaps(hold: Span, span: Span): boolean {
   return middle >= span.fromS && middle < span.toS
 }
 
-function repetition(span: Span, holds: readonly HoldReport[]): RepetitionReport {
+function repetition(
+  span: Span,
+  holds: readonly HoldReport[],
+  swayOf: (hold: HoldReport) => CountedSway,
+): RepetitionReport {
   const holdS = holds.reduce((sum, hold) => sum + hold.durationS, 0)
   const handsOff = holds.map((hold) => hold.handsOffS)
-  const squares = holds.reduce((sum, hold) => sum + hold.sway.rms.horizontal ** 2 * hold.durationS, 0)
+  const counted = holds.map(swayOf)
+  const squares = counted.reduce((sum, part) => sum + part.squares, 0)
+  const seconds = counted.reduce((sum, part) => sum + part.seconds, 0)
   const unknown = handsOff.includes(null)
   const reasons = [
     ...(holdS > 0 ? [] : ['no hold in it']),
+    ...(holdS > 0 && seconds === 0 ? ['nothing of its holds was hands-off long enough to measure'] : []),
     ...(unknown ? ['hands on or off was not marked for all of it'] : []),
   ]
   return {
@@ -74,7 +97,7 @@ function repetition(span: Span, holds: readonly HoldReport[]): RepetitionReport 
     toS: span.toS,
     holdS,
     handsOffS: unknown ? null : handsOff.reduce<number>((sum, s) => sum + s!, 0),
-    swayRms: holdS > 0 ? Math.sqrt(squares / holdS) : null,
+    swayRms: seconds > 0 ? Math.sqrt(squares / seconds) : null,
     ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
   }
 }

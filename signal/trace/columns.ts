@@ -45,6 +45,14 @@ export function checkMapping(mapping: ColumnMapping): void {
     if (mapping[role] === undefined)
       throw new TraceError('BAD_MAPPING', `no column is given for "${role}"`, REMEDY)
   }
+  const roleOf = new Map<string | number, string>()
+  for (const [role, column] of Object.entries(mapping)) {
+    const other = roleOf.get(column)
+    if (other !== undefined) {
+      throw new TraceError('BAD_MAPPING', `column "${column}" is given for both ${other} and ${role}`, REMEDY)
+    }
+    roleOf.set(column, role)
+  }
   const gyro = (['gx', 'gy', 'gz'] as const).filter((role) => mapping[role] !== undefined)
   if (gyro.length === 1 || gyro.length === 2) {
     throw new TraceError('BAD_MAPPING', `only ${gyro.join(' and ')} of gx, gy, gz is given`, REMEDY)

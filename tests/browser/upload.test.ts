@@ -63,7 +63,7 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
     const report = (await (await page.request.get(`${apiOf(page)}/report`)).json()) as Report
     expect(report.holds.length).toBeGreaterThanOrEqual(4)
     expect(await rows.count()).toBe(report.holds.length)
-    expect(await page.locator('main canvas').count()).toBeGreaterThanOrEqual(1)
+    await page.locator('main canvas').first().waitFor()
     // The pictures of the chosen hold come with a request of their own.
     await page.getByRole('img', { name: /95 % prediction ellipse/ }).waitFor()
     await keepPicture(page, `session-${width}`)

@@ -216,3 +216,26 @@ it('a band the sensor cannot carry is null with a reason, not a guess', async ()
     reason: expect.stringMatching(/sensor rate 200 Hz is below the 225 Hz/) as string,
   })
 })
+
+describe('--version', () => {
+  it('prints the version of the package and of the analysis', async () => {
+    const { code, out } = await run('--version')
+    expect(code).toBe(0)
+    expect(out).toMatch(/^swaybook \d+\.\d+\.\d+, analysis \d+\n$/)
+  })
+})
+
+describe('the table', () => {
+  it('counts the exercise, marks the quiet stand, and names the rate of the sensor', async () => {
+    const foam = (await run('analyse', samplePath('foam-hands-off.csv'))).out
+    expect(foam).toMatch(/^Holds +3, .*\(without the quiet stand\)$/m)
+    expect(foam.match(/\(quiet stand\)/g)).toHaveLength(1)
+    const phone = (await run('analyse', samplePath('phone.csv'))).out
+    expect(phone).toMatch(/at 60 Hz \(measured at 52 Hz\)/)
+  })
+
+  it('says that tremor was not measured where it was not, and why a comparison leaves pieces out', async () => {
+    expect((await run('analyse', samplePath('sit-between.csv'))).out).toMatch(/not measured/)
+    expect((await run('analyse', samplePath('panting.csv'))).out).toMatch(/look like panting/)
+  })
+})

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { analyse } from '#signal/report'
 import { comparableMeasures } from '#signal/session/comparable'
+import type { ComparableSpan } from '#signal/session/comparable'
 import type { DogStretch } from '#signal/session/dog-stretch'
 import { createRandom } from '#signal/simulator/random'
 import { simulateSession } from '#signal/simulator/session'
@@ -19,7 +20,7 @@ function stretch(startS: number, lengthS: number, rms: number): DogStretch {
   return { startS, raw: axes, lowPassed: axes }
 }
 
-function comparable(stretches: readonly DogStretch[], spans: readonly { fromS: number; toS: number }[]) {
+function comparable(stretches: readonly DogStretch[], spans: readonly ComparableSpan[]) {
   return comparableMeasures({
     stretchesOf: () => stretches,
     rateHz: RATE_HZ,
@@ -148,5 +149,52 @@ describe('the session part of a report', () => {
     expect(long.session.planWarnings.join(' ')).toMatch(/10 repetitions, the limit is 5/)
     expect(long.session.planWarnings.join(' ')).toMatch(/lasted 5\.\d min, the limit is 5\.0 min/)
     expect(marked.session.planWarnings).toEqual([])
+  })
+})
+
+describe('comparableMeasures with flags', () => {
+  it('leaves flagged pieces out of tremor, and says that a wag may have raised the sway', () => {
+    const two = [stretch(0, 10, 0.1), stretch(20, 10, 0.1)]
+    const measured = comparable(two, [
+      { fromS: 0, toS: 10 },
+      { fromS: 20, toS: 30, lookalike: 'tail wag' },
+    ])
+    const clean = comparable(two, [{ fromS: 0, toS: 10 }])
+    expect(measured.pieces).toBe(4)
+    expect(measured.tremorRms).toBe(clean.tremorRms)
+    expect(measured.reason).toMatch(/tremor without 2 of 4 pieces.*tail wag.*raises sway/)
+    const all = comparable(two, [{ fromS: 0, toS: 10, lookalike: 'panting' }])
+    expect(all).toMatchObject({ tremorRms: null, weak: false })
+  })
+
+  it('leaves out pieces in which the sensor did not change', () => {
+    const still = stretch(20, 10, 0)
+    const measured = comparable([stretch(0, 10, 0.1), still], [{ fromS: 0, toS: 10 }, { fromS: 20, toS: 30 }]) // prettier-ignore
+    expect(measured.pieces).toBe(2)
+    expect(measured.reason).toMatch(/left out 2 in which the sensor did not change/)
+    expect(comparable([still], [{ fromS: 20, toS: 30 }])).toMatchObject({
+      pieces: 0,
+      swayRms: null,
+      weak: true,
+    })
+  })
+})
+
+describe('repetitions of a marked session', () => {
+  it('take their sway from hands-off time only, so that a steadying hand does not pass for steadiness', () => {
+    const { trace } = session(2)
+    const whole = report(trace)
+    const held: Mark[] = trace.marks.filter(({ kind }) => !kind.startsWith('support'))
+    const [, second] = whole.session.repetitions
+    const marks = [
+      ...held,
+      { atS: 0, kind: 'support-off' as const },
+      { atS: second.fromS, kind: 'support-on' as const },
+    ].sort((a, b) => a.atS - b.atS)
+    const { repetitions, fatigue } = report(trace, marks).session
+    expect(repetitions[0].swayRms).toBeGreaterThan(0)
+    expect(repetitions[1]).toMatchObject({ swayRms: null, handsOffS: 0 })
+    expect(repetitions[1].reason).toMatch(/hands-off/)
+    expect(fatigue.slopePerRepetition).toBeNull()
   })
 })

@@ -66,11 +66,11 @@ describe('fatigueOver', () => {
     expect(fatigueOver(repetitions(0.1, 0.1, 0.9, 0.1, 0.1)).slopePerRepetition).toBe(0)
   })
 
-  it('says why when fewer than two repetitions hold a hold', () => {
+  it('says why when fewer than two repetitions have measured sway', () => {
     expect(fatigueOver(repetitions(0.1, null))).toEqual({
       slopePerRepetition: null,
       lastOverFirst: null,
-      reason: 'needs at least two repetitions with a hold, found 1',
+      reason: 'needs at least two repetitions with measured sway, found 1',
     })
   })
 })
