@@ -4,6 +4,7 @@ import { buildApp } from './app.ts'
 import type { App } from './app.ts'
 import { ConfigError, loadConfig } from './config.ts'
 import type { Config } from './config.ts'
+import { DataFolderError } from './store/data-folder.ts'
 
 /** Longest graceful shutdown before the process ends anyway, ms. */
 const SHUTDOWN_MS = 10_000
@@ -50,14 +51,15 @@ function stopOnSignals(app: App): void {
 
 /** What a person can act on; anything else is a defect and shows its stack. */
 function startProblem(error: unknown): string {
-  const { code, message, stack } = error as NodeJS.ErrnoException
-  if (error instanceof ConfigError) return message
+  const { code, message, stack, syscall } = error as NodeJS.ErrnoException
+  if (error instanceof ConfigError || error instanceof DataFolderError) return message
   if (code === 'EADDRINUSE') {
     return `Port ${process.env.PORT || 4173} is in use, perhaps by another Swaybook. Stop it, or set PORT to another number.`
   }
-  if (
-    /^(EACCES|EPERM|ENOTDIR|EEXIST|EROFS|ENOSPC|SQLITE_(CANTOPEN|READONLY|NOTADB|FULL).*)$/.test(code ?? '')
-  ) {
+  if (code === 'EACCES' && syscall === 'listen') {
+    return `Port ${process.env.PORT} may not be used by this account. Set PORT to a number from 1024 on, or to 0.`
+  }
+  if (/^SQLITE_(CANTOPEN|READONLY|NOTADB|FULL|IOERR)/.test(code ?? '')) {
     return `The data folder cannot be used: ${message}. Set SWAYBOOK_DATA to a folder you may write to.`
   }
   if (code?.startsWith('ERR_PARSE_ARGS')) return `${message} Known options: --demo`

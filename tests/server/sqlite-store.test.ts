@@ -16,9 +16,10 @@ describe('SQLite store', () => {
     const store = await open(dir)
     await withStream(store)
     await store.series.appendSamples('s', 0, threeColumns(50))
-    const other = await open(dir)
-    expect((await other.series.state('s')).nextIndex).toBe(50)
-    expect((await other.records.dogs())[0].name).toBe('Juniper')
+    const file = new Sqlite(join(dir, 'swaybook.sqlite'), { readonly: true })
+    onTestFinished(() => void file.close())
+    expect(file.prepare('select id, next_index from streams').all()).toEqual([{ id: 's', next_index: 50 }])
+    expect(file.prepare('select name from dogs').all()).toEqual([{ name: 'Juniper' }])
   })
 
   it('flushes every commit, keeps foreign keys and overwrites what is deleted', async () => {

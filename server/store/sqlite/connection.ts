@@ -1,4 +1,3 @@
-import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
 import Sqlite from 'better-sqlite3'
 import type { Database as SqliteDatabase } from 'better-sqlite3'
@@ -18,7 +17,7 @@ export interface Connection {
   atomically(queries: readonly CompiledQuery[]): void
 }
 
-/** Opens the database in `dataDir` (made when missing) and brings its tables up to date. */
+/** Opens the database in the folder `dataDir` and brings its tables up to date. */
 export async function openConnection(dataDir: string): Promise<Connection> {
   const raw = new Sqlite(databasePath(dataDir))
   try {
@@ -39,9 +38,7 @@ export async function openConnection(dataDir: string): Promise<Connection> {
 }
 
 function databasePath(dataDir: string): string {
-  if (dataDir === ':memory:') return ':memory:'
-  mkdirSync(dataDir, { recursive: true, mode: 0o700 })
-  return join(dataDir, 'swaybook.sqlite')
+  return dataDir === ':memory:' ? ':memory:' : join(dataDir, 'swaybook.sqlite')
 }
 
 async function migrate(db: Kysely<Tables>): Promise<void> {

@@ -1,12 +1,21 @@
+import { makeDataFolder } from '../data-folder.ts'
 import type { Store } from '../store.ts'
 import { CommitQueue } from './commit-queue.ts'
 import { openConnection } from './connection.ts'
+import { lockFolder } from './folder-lock.ts'
 import { SqliteRecords } from './records.ts'
 import { SqliteTimeSeries } from './time-series.ts'
 
-/** The embedded store in `dataDir` (`:memory:` for none on disk). */
+/**
+ * The embedded store in `dataDir` (`:memory:` for none on disk).
+ * @throws {DataFolderError} when the folder cannot be used, or another server has it
+ */
 export async function openSqliteStore(dataDir: string, commitMs: number): Promise<Store> {
-  const connection = await openConnection(dataDir)
+  const letGo = dataDir === ':memory:' ? () => undefined : takeFolder(dataDir)
+  const connection = await openConnection(dataDir).catch((error: unknown) => {
+    letGo()
+    throw error
+  })
   const queue = new CommitQueue(connection.raw, commitMs)
   return {
     records: new SqliteRecords(connection),
@@ -14,6 +23,12 @@ export async function openSqliteStore(dataDir: string, commitMs: number): Promis
     async close() {
       queue.flush()
       await connection.db.destroy()
+      letGo()
     },
   }
+}
+
+function takeFolder(dataDir: string): () => void {
+  makeDataFolder(dataDir)
+  return lockFolder(dataDir)
 }
