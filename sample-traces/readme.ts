@@ -12,7 +12,8 @@ Beside each trace, \`<name>.truth.json\` tells what really happened, in seconds 
 (\`stableIntervals\`), their hands-on and hands-off parts (\`holds\`), steps, sits, tremor, panting, tail wag, the rotation of
 the mount (\`dog = mountRotation · sensor\`), the true rate and the samples lost. \`swayRmsHorizontal\` (m/s²) is the sway of
 the noise-free motion by the project's definition. An interval begins where the transient before it has died away
-to 5 % of its peak and ends where the next one reaches 5 %.
+to 5 % of its peak and ends where the next one reaches 5 %. Quiet stands are no holds there; without marks, a recording
+that is one stand from end to end is still reported as one, since nothing tells it from an exercise.
 `
 
 /** README of the folder: what each file holds. */
