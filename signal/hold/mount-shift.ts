@@ -19,16 +19,16 @@ const SHIFT_DEG = 10
 const MAX_SHIFT_DEG = 35
 /** Stretches in the new position agree within this, degrees. */
 const AGREE_DEG = 10
-const isUnturned = withinDeg(SHIFT_DEG)
-const isOnTheDog = withinDeg(MAX_SHIFT_DEG)
-const agrees = withinDeg(AGREE_DEG)
+export const isUnturned = withinDeg(SHIFT_DEG)
+export const isOnTheDog = withinDeg(MAX_SHIFT_DEG)
+export const agrees = withinDeg(AGREE_DEG)
 const agreesClosely = withinDeg(AGREE_DEG / 2)
 /** After the turn at least this share of the time shows the new direction, … */
-const MIN_NEW_SHARE = 0.5
+export const MIN_NEW_SHARE = 0.5
 /** … at most this share the old one. */
-const MAX_OLD_SHARE = 0.1
+export const MAX_OLD_SHARE = 0.1
 /** Every second of a stretch moves at least this much: a dog on the go, not one sitting, m/s² RMS. */
-const LIVELY_MS2 = 0.5
+export const LIVELY_MS2 = 0.5
 /** Quiet stretches further apart than this, start to start, have something between them, ticks. */
 const SEPARATE_TICKS = STRETCH_TICKS + 15
 

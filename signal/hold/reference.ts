@@ -129,7 +129,11 @@ function lastTick(toS: number): number {
 }
 
 function quietestReference(ticks: MotionTicks): Reference | null {
-  const candidates = quietCandidates(ticks)
+  return quietestOf(ticks, quietCandidates(ticks))
+}
+
+/** The quietest of some candidates in the posture most of them share; null for none. */
+export function quietestOf(ticks: MotionTicks, candidates: readonly Stretch[]): Reference | null {
   if (candidates.length === 0) return null
   const posture = commonestPosture(candidates)
   let best = posture[0]

@@ -1,8 +1,8 @@
 import { HoldDetector } from '../hold/detector.ts'
 import { MotionTicks, TICK_S, TickSum } from '../hold/motion-ticks.ts'
-import { findReference, nextStandEndTick, SWAY_NOW_TICKS } from '../hold/reference.ts'
-import { findMountShift } from '../hold/mount-shift.ts'
+import { nextStandEndTick, SWAY_NOW_TICKS } from '../hold/reference.ts'
 import type { MountShift } from '../hold/mount-shift.ts'
+import { findStance } from '../hold/stance.ts'
 import type { Reference } from '../hold/reference.ts'
 import { DEFAULT_HOLD_SETTINGS, MOTION_WINDOW_TICKS } from '../hold/settings.ts'
 import type { HoldSettings } from '../hold/settings.ts'
@@ -214,8 +214,8 @@ export class LivePipeline {
   private lookForReference(): void {
     const grown = Math.max(FIRST_LOOK_TICKS, Math.ceil(this.shownTicks * RELOOK_GROWTH))
     this.lookAgainAt = Math.min(grown, nextStandEndTick(this.marks, this.shownTicks))
-    const found = findReference(this.ticks, this.marks, this.finished ? undefined : this.shownTicks)
-    const shift = found && findMountShift(this.ticks, found)
+    const untilTick = this.finished ? undefined : this.shownTicks
+    const { reference: found, shift } = findStance(this.ticks, this.marks, untilTick)
     if (!found || (sameReference(found, this.found) && sameShift(shift, this.shift))) return
     this.found = found
     this.shift = shift

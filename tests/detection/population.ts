@@ -1,6 +1,6 @@
-import { findMountShift } from '#signal/hold/mount-shift'
+import { findStance } from '#signal/hold/stance'
 import type { MountShift } from '#signal/hold/mount-shift'
-import { findReference } from '#signal/hold/reference'
+import type { Reference } from '#signal/hold/reference'
 import type { HoldSettings } from '#signal/hold/settings'
 import { resolveMount } from '#signal/mount/mount'
 import { angleDeg } from '#signal/mount/rotation'
@@ -33,6 +33,7 @@ export interface Detection {
   /** Angle between the true DV and that of the automatic mount, before any slip, degrees; null without a reference. */
   readonly mountErrorDeg: number | null
   readonly shift: MountShift | null
+  readonly reference: Reference | null
 }
 
 /** What the analysis finds in a trace, by the same steps as `analyse`. */
@@ -40,8 +41,7 @@ export function detect(trace: Trace, marks: readonly Mark[] = trace.marks, setti
   const uniform = uniformStretches(trace)
   const ticks = ticksOf(uniform)
   const durationS = endOf(uniform)
-  const reference = findReference(ticks, marks)
-  const shift = reference && findMountShift(ticks, reference)
+  const { reference, shift } = findStance(ticks, marks)
   const found = reference ? findHolds(ticks, reference, durationS, settings, shift) : []
   return { uniform, ticks, durationS, reference, shift, found }
 }
@@ -69,6 +69,7 @@ export function detectSession(
     durationS,
     mountErrorDeg: reference && mountError(reference.gravity, reference.fromS, truth),
     shift,
+    reference,
   }
 }
 
