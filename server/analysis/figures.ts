@@ -28,7 +28,8 @@ export function sessionFigures(report: Report): SessionFigures {
   const tremor = long.map(tremorRmsMs2).filter((rms) => rms !== null)
   return {
     durationS: report.trace.durationS,
-    rateHz: report.trace.rateHz,
+    // The sensor's own rate, not that of the even grid it was measured on.
+    rateHz: Math.round(report.quality.effectiveRateHz * 10) / 10,
     verdict: report.quality.verdict,
     holds: holds.length,
     holdS: holds.reduce((sum, hold) => sum + hold.durationS, 0),

@@ -11,6 +11,9 @@ import type { Support } from './support.ts'
 /** Below this share of its samples a hold gives no tremor figure. */
 const MIN_TREMOR_COVERAGE = 0.95
 
+/** A band below this many times the sensor's own noise in it says little about the dog (our choice). */
+const NOISE_RATIO = 2
+
 export interface HoldContext extends SwayContext {
   readonly sourceRateHz: number
   readonly bands: readonly Band[]
@@ -66,7 +69,18 @@ function holdTremor(pieces: readonly Piece[], coverage: number, context: HoldCon
       reason,
     }))
   }
-  return tremorBands(longestPiece(pieces)!.raw, context.rateHz, context.bands, context.sourceRateHz, {
+  const bands = tremorBands(longestPiece(pieces)!.raw, context.rateHz, context.bands, context.sourceRateHz, {
     headingResolved: context.headingResolved,
   })
+  return bands.map((band) => aboveNoise(band, context))
+}
+
+/** Adds to the reason when a band holds little more than the sensor's own noise and steps. */
+function aboveNoise(band: BandReport, { noiseFloorMs2, sourceRateHz }: HoldContext): BandReport {
+  if (band.rms === null || noiseFloorMs2 === null) return band
+  // White noise of three axes: its power in the band is the band's share of 0 Hz to half the rate.
+  const floorMs2 = noiseFloorMs2 * Math.sqrt((3 * (band.toHz - band.fromHz)) / (sourceRateHz / 2))
+  if (band.rms >= NOISE_RATIO * floorMs2) return band
+  const why = `not clearly above this sensor's own noise (${(floorMs2 * 1000).toFixed(1)} mm/s² in this band)`
+  return { ...band, reason: band.reason ? `${band.reason}; ${why}` : why }
 }

@@ -239,3 +239,14 @@ describe('the table', () => {
     expect((await run('analyse', samplePath('panting.csv'))).out).toMatch(/look like panting/)
   })
 })
+
+describe('a coarse sensor', () => {
+  it('has its tremor figure called no more than its own noise', async () => {
+    const report = JSON.parse((await run('analyse', samplePath('phone.csv'), '--json')).out) as Report
+    for (const hold of report.holds) {
+      expect(hold.tremor.bands[0].reason).toMatch(/not clearly above this sensor's own noise/)
+    }
+    const fine = JSON.parse((await run('analyse', samplePath('tremor.csv'), '--json')).out) as Report
+    expect(fine.holds.at(-1)!.tremor.bands[0].reason).toBeUndefined()
+  })
+})
