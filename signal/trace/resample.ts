@@ -1,5 +1,5 @@
 import { butterworthLowPass } from '../filter/butterworth.ts'
-import { gapFreeRuns } from './gaps.ts'
+import { gapFreeRuns, longestStepS } from './gaps.ts'
 import { pchip } from './pchip.ts'
 import { sosfiltfilt } from '../filter/zero-phase.ts'
 import type { Trace, UniformStretch, UniformTrace, Vector3Series } from './trace.ts'
@@ -42,8 +42,10 @@ export function uniformStretches(trace: Trace, options: ResampleOptions = {}): U
   if (!(rateHz > 0 && Number.isFinite(rateHz))) {
     throw new RangeError(`uniformStretches requires rateHz > 0, got ${rateHz}`)
   }
+  // Stamps coarser than half a gap cannot show that samples are even, nor keep stretches from overlapping.
+  const largestS = longestStepS(trace.rateHz) / 2
   const toleranceS = (hz: number) =>
-    Math.max(options.stampResolutionS ?? 0, EVEN_TOLERANCE_S, EVEN_TOLERANCE_PERIODS / hz)
+    Math.min(largestS, Math.max(options.stampResolutionS ?? 0, EVEN_TOLERANCE_S, EVEN_TOLERANCE_PERIODS / hz))
   const stretches: UniformStretch[] = []
   let droppedSamples = 0
   for (const { from, to } of gapFreeRuns(trace.t, trace.rateHz)) {

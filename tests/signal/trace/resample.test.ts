@@ -32,6 +32,17 @@ describe('stretches', () => {
     expect(uniformStretches(trace, { stampResolutionS: 0.001 }).stretches[0].acc.x).toEqual(trace.acc.x)
     expect(uniformStretches(trace).stretches[0].acc.x).not.toEqual(trace.acc.x)
   })
+  test('coarse stamps do not stretch a run of samples into the next one', () => {
+    const random = seeded(10)
+    const kept = evenTimes(400, 100).filter(() => random() < 0.4)
+    const t = kept.map((tS) => tS - kept[0])
+    const { stretches, rateHz } = uniformStretches(madeTrace(t, 50), { rateHz: 25, stampResolutionS: 1 })
+    expect(stretches.length).toBeGreaterThan(3)
+    for (let i = 1; i < stretches.length; i++) {
+      const { startS, acc } = stretches[i - 1]
+      expect(startS + (acc.x.length - 1) / rateHz).toBeLessThan(stretches[i].startS)
+    }
+  })
   test('nothing crosses a gap, and each stretch starts at its first sample', () => {
     const t = evenTimes(1000, 100).filter((_, i) => i < 300 || (i >= 350 && i < 352) || i >= 400)
     const trace = madeTrace(t, 100, { x: sineHz(2) })
