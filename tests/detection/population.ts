@@ -2,8 +2,10 @@ import { findStance } from '#signal/hold/stance'
 import type { MountShift } from '#signal/hold/mount-shift'
 import type { Reference } from '#signal/hold/reference'
 import type { HoldSettings } from '#signal/hold/settings'
+import { headingFromWalk, walkSpans } from '#signal/mount/heading'
 import { resolveMount } from '#signal/mount/mount'
-import { angleDeg } from '#signal/mount/rotation'
+import { angleDeg, rotate } from '#signal/mount/rotation'
+import type { Rotation } from '#signal/mount/rotation'
 import { endOf, findHolds, ticksOf } from '#signal/session/find-holds'
 import type { FoundHold } from '#signal/session/find-holds'
 import { randomSession } from '#signal/simulator/population'
@@ -11,6 +13,7 @@ import type { RandomSession } from '#signal/simulator/population'
 import type { SimulationTruth } from '#signal/simulator/truth'
 import { uniformStretches } from '#signal/trace/resample'
 import type { Mark, Trace } from '#signal/trace/trace'
+import { overlapS } from './match.ts'
 import type { Interval } from './match.ts'
 
 /** Shorter true stands are not asked for. */
@@ -32,6 +35,10 @@ export interface Detection {
   readonly durationS: number
   /** Angle between the true DV and that of the automatic mount, before any slip, degrees; null without a reference. */
   readonly mountErrorDeg: number | null
+  /** Angle about DV between the true CC and that of a marked led walk, degrees; null without a walk or result. */
+  readonly headingErrorDeg: number | null
+  /** Hands-off parts of the true stands of at least 2 s, cut likewise, each with whether a hold was found on it. */
+  readonly handsOff: readonly (Interval & { readonly isFound: boolean })[]
   readonly shift: MountShift | null
   readonly reference: Reference | null
 }
@@ -58,15 +65,31 @@ export function detectSession(
   settings?: HoldSettings,
 ): Detection {
   const { trace, truth } = population.session
-  const { durationS, reference, shift, found } = detect(trace, withMarks ? trace.marks : [], settings)
-  const stands = cutAt(truth.stableIntervals, [...losses(trace), ...slipSpan(truth)])
+  const { uniform, durationS, reference, shift, found } = detect(
+    trace,
+    withMarks ? trace.marks : [],
+    settings,
+  )
+  const cuts = [...losses(trace), ...slipSpan(truth)]
+  const stands = cutAt(truth.stableIntervals, cuts)
+  const handsOff = cutAt(
+    truth.holds.filter(({ support }) => support === 'hands-off'),
+    cuts,
+  ).filter(isLong)
+  const walks = withMarks ? walkSpans(trace.marks) : []
+  const heading = reference && headingFromWalk(uniform, reference.gravity, walks).heading
   return {
     seed,
     population,
     found,
-    truth: stands.filter(({ fromS, toS }) => toS - fromS >= MIN_TRUE_S),
-    also: [...stands.filter(({ fromS, toS }) => toS - fromS < MIN_TRUE_S), ...truth.lies],
+    truth: stands.filter(isLong),
+    also: [...stands.filter((stand) => !isLong(stand)), ...truth.lies],
     durationS,
+    headingErrorDeg: heading && headingError(heading.rotation, truth.mountRotation),
+    handsOff: handsOff.map((part) => ({
+      ...part,
+      isFound: found.some((hold) => overlapS(hold, part) > (part.toS - part.fromS) / 2),
+    })),
     mountErrorDeg: reference && mountError(reference.gravity, reference.fromS, truth),
     shift,
     reference,
@@ -78,6 +101,15 @@ function mountError(gravity: readonly number[], fromS: number, truth: Simulation
   if (truth.slip && fromS >= truth.slip.atS - 5) return null
   const { rotation } = resolveMount('auto', gravity)
   return angleDeg(rotation[2], truth.mountRotation[2])
+}
+
+function headingError(found: Rotation, truth: Rotation): number {
+  const [cc, ml] = rotate(found, truth[0])
+  return (Math.abs(Math.atan2(ml, cc)) * 180) / Math.PI
+}
+
+function isLong({ fromS, toS }: Interval): boolean {
+  return toS - fromS >= MIN_TRUE_S
 }
 
 function slipSpan({ slip }: SimulationTruth): Interval[] {
