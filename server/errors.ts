@@ -41,6 +41,11 @@ export const ERRORS = {
     title: 'The session is being recorded',
     detail: 'Session {sessionId} is still being recorded. Finish it first.',
   },
+  SESSION_NOT_RECORDING: {
+    status: 409,
+    title: 'The session is not being recorded',
+    detail: 'Session {sessionId} is {state} already: there is no recording to finish.',
+  },
   UPLOAD_TOO_LARGE: {
     status: 413,
     title: 'The file is too large',

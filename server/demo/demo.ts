@@ -2,7 +2,7 @@ import { setTimeout as sleep } from 'node:timers/promises'
 import type { FastifyBaseLogger } from 'fastify'
 import type { Dog } from '#protocol/resources'
 import { DemoApi, DemoRequestError } from './demo-api.ts'
-import { playHarness } from './harness.ts'
+import { HarnessRefusedError, playHarness } from './harness.ts'
 import { HARNESS_MOUNT, programmeTraces } from './programme-traces.ts'
 import { Simulator } from './simulator.ts'
 
@@ -83,7 +83,7 @@ export class Demo {
         setUp,
         mount: HARNESS_MOUNT,
       })
-      await playHarness(this.#api.liveUrl, session.id, trace, signal)
+      await playHarness(this.#api.liveUrl, session.id, trace, signal).catch(unlessEnded)
       await this.#keepOnly(dog, session.id)
       await sleep(PAUSE_MS, undefined, { signal })
     }
@@ -104,6 +104,12 @@ export class Demo {
     // Without its dog the demo is over; anything else is a failure worth a line in the log.
     if (left) this.#log.error({ err: error }, 'the demo stopped')
   }
+}
+
+/** A recording that somebody finished or deleted is over; the next one comes. */
+function unlessEnded(error: unknown): void {
+  const code = error instanceof HarnessRefusedError ? error.code : null
+  if (code !== 'SESSION_FINISHED' && code !== 'SESSION_DELETED') throw error
 }
 
 const JUNIPER_RECORD = {

@@ -45,6 +45,13 @@ export async function playHarness(
 /** The server does not want this stream: trying again would not help. */
 export class HarnessRefusedError extends Error {
   override readonly name = 'HarnessRefusedError'
+  /** Of the protocol's error message. */
+  readonly code: string
+
+  constructor(code: string, message: string) {
+    super(message)
+    this.code = code
+  }
 }
 
 interface Connection {
@@ -87,7 +94,9 @@ function connect(
         end?.resolve()
       } else if (message.type === 'error' && message.fatal) {
         const temporary = message.code === 'STORE_FAILED' || message.code === 'SOCKET_FAILED'
-        const error = temporary ? new Error(message.message) : new HarnessRefusedError(message.message)
+        const error = temporary
+          ? new Error(message.message)
+          : new HarnessRefusedError(message.code, message.message)
         end?.reject(error)
         reject(error)
       }

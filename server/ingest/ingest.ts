@@ -80,6 +80,8 @@ export class Ingest {
     if (session.state !== 'recording') {
       await records.updateSession(session.id, { state: 'recording', problem: null })
     }
+    // Ended while this was looked up: the same as a hello that comes now.
+    if (this.#endings.has(session.id)) return this.attach(hello, listener)
     const recorder = await this.#open({ ...session, state: 'recording' }, stream)
     await recorder.settled()
     recorder.listener?.failed(new ServerError('TAKEN_OVER'))
@@ -154,6 +156,25 @@ export class Ingest {
     return nextIndex
   }
 
+  /**
+   * Ends a recording at what is stored, wherever its sender is; stored and analysed when this
+   * resolves. A connected sender is told that the session takes no more samples.
+   * @throws {ServerError} when the session is not being recorded
+   */
+  async finishStored(sessionId: string): Promise<void> {
+    const session = await this.#parts.store.records.session(sessionId)
+    if (!session) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
+    if (session.state !== 'recording') {
+      throw new ServerError('SESSION_NOT_RECORDING', { sessionId, state: session.state })
+    }
+    const recorder = await this.recorderOf(session)
+    const ending = this.#endings.get(sessionId)
+    // Its sender, or somebody else, finishes it this very moment.
+    if (ending) await ending
+    else if (recorder) await this.#cut(recorder)
+    else await this.#failWithoutSamples(sessionId)
+  }
+
   /** The session was deleted: its sender and viewers are told. */
   async drop(sessionId: string): Promise<void> {
     this.#abandoned.stop(sessionId)
@@ -172,18 +193,37 @@ export class Ingest {
 
   async #end(recorder: Recorder): Promise<void> {
     if (recorder.finished) return
-    const { sessionId } = recorder.stream
-    recorder.finish()
-    this.#recorders.delete(sessionId)
-    this.#abandoned.stop(sessionId)
-    await this.#analyse(sessionId)
+    this.#retire(recorder)
+    await this.#analyse(recorder.stream.sessionId)
   }
 
-  /** Analyses what was recorded and tells the viewers; a sender that returns waits for it. */
-  #analyse(sessionId: string): Promise<void> {
+  /** The same in the middle of a stream: what was taken is stored first, then the sender is told. */
+  #cut(recorder: Recorder): Promise<void> {
+    const { id, sessionId } = recorder.stream
+    this.#retire(recorder)
+    return this.#analyse(sessionId, async () => {
+      await recorder.drained()
+      await this.#parts.store.series.complete(id)
+      recorder.listener?.failed(new ServerError('SESSION_FINISHED', { sessionId }))
+      recorder.listener = null
+    })
+  }
+
+  /** The recorder takes nothing more from here on. */
+  #retire(recorder: Recorder): void {
+    recorder.finish()
+    this.#recorders.delete(recorder.stream.sessionId)
+    this.#abandoned.stop(recorder.stream.sessionId)
+  }
+
+  /**
+   * Analyses what was recorded, after `before`, and tells the viewers; a sender that returns waits
+   * for it.
+   */
+  #analyse(sessionId: string, before: () => Promise<void> = async () => {}): Promise<void> {
     const { store, analyses, hub } = this.#parts
-    const ending = store.records
-      .updateSession(sessionId, { state: 'analysing' })
+    const ending = before()
+      .then(() => store.records.updateSession(sessionId, { state: 'analysing' }))
       .then(() => analyses.run(sessionId))
       .finally(() => {
         this.#endings.delete(sessionId)
@@ -193,14 +233,22 @@ export class Ingest {
     return ending
   }
 
+  async #failWithoutSamples(sessionId: string): Promise<void> {
+    this.#abandoned.stop(sessionId)
+    await this.#parts.store.records.updateSession(sessionId, {
+      state: 'failed',
+      problem: 'No samples arrived.',
+    })
+    this.#parts.hub.end(sessionId)
+  }
+
   async #finishAbandoned(sessionId: string): Promise<void> {
     const { records } = this.#parts.store
     const session = await records.session(sessionId)
     if (session?.state !== 'recording') return
     const recorder = await this.recorderOf(session)
     if (!recorder) {
-      await records.updateSession(sessionId, { state: 'failed', problem: 'No samples arrived.' })
-      this.#parts.hub.end(sessionId)
+      await this.#failWithoutSamples(sessionId)
     } else if (!recorder.listener) {
       await recorder.settled()
       await this.#end(recorder)

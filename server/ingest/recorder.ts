@@ -179,8 +179,13 @@ export class Recorder {
 
   /** Resolves once everything taken is stored. @throws {ServerError} when the recorder is closed */
   async settled(): Promise<void> {
-    while (this.#pending.size > 0) await Promise.all(this.#pending)
+    await this.drained()
     if (this.#closed) throw this.#closed
+  }
+
+  /** Resolves once nothing is on its way to the disk, whatever became of it. */
+  async drained(): Promise<void> {
+    while (this.#pending.size > 0) await Promise.all(this.#pending)
   }
 
   /** A mark that is stored already. */
@@ -193,10 +198,20 @@ export class Recorder {
 
   /** Settles the last hold and refuses further samples. */
   finish(): void {
-    this.#giveMarks(Infinity)
-    this.#pipeline.finish()
     this.#closed ??= new ServerError('SESSION_FINISHED', { sessionId: this.stream.sessionId })
+    // One that is being rebuilt is not asked: its viewers are told the end in a moment.
+    if (this.#live) this.#finishAnalyser()
     this.#parts.channel.flush()
+  }
+
+  #finishAnalyser(): void {
+    try {
+      this.#giveMarks(Infinity)
+      this.#pipeline.finish()
+    } catch (err) {
+      this.#live = false
+      this.#parts.log.error({ err, stream: this.stream.id }, 'live analysis stopped')
+    }
   }
 
   /**

@@ -5,7 +5,8 @@ import { shared } from './shared.ts'
 /** Every failure leaves as problem+json; unexpected ones are logged and told in general words. */
 export default shared('problems', async (app) => {
   app.setErrorHandler<FastifyError>((error, request, reply) => {
-    const known = error instanceof ServerError ? error : translated(error)
+    // A close code of a socket is no HTTP status: such an error is not meant for a request.
+    const known = error instanceof ServerError && error.status < 600 ? error : translated(error)
     if (known.status >= 500) request.log.error({ err: error }, known.code)
     return reply
       .code(known.status)

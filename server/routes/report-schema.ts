@@ -68,6 +68,9 @@ const Sway = Type.Object({
   }),
   rmsInterval: Nullable(Type.Tuple([Type.Number(), Type.Number()])),
   steadinessRatio: Measure,
+  degrees: Type.Optional(
+    Type.Object({ pitchRmsDeg: Measure, rollRmsDeg: Measure, tiltRmsDeg: Type.Number(), reason: Reason }),
+  ),
   reason: Reason,
 })
 

@@ -104,6 +104,23 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
     },
   )
 
+  app.post(
+    '/api/sessions/:sessionId/finish',
+    {
+      schema: {
+        description:
+          'Ends a recording at what is stored, e.g. when its sender is gone for good; answered once it ' +
+          'is analysed. Without any samples the session is `failed`. 409 when it is not being recorded.',
+        params: SessionParams,
+        response: { 200: SessionSummary, ...PROBLEMS },
+      },
+    },
+    async ({ params: { sessionId } }) => {
+      await app.ingest.finishStored(sessionId)
+      return found(sessionId)
+    },
+  )
+
   app.delete(
     '/api/sessions/:sessionId',
     { schema: { params: SessionParams, response: { 204: NothingSchema, ...PROBLEMS } } },

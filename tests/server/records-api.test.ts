@@ -93,6 +93,7 @@ describe('/api/openapi.json', () => {
       '/api/openapi.json',
       '/api/sessions',
       '/api/sessions/{sessionId}',
+      '/api/sessions/{sessionId}/finish',
       '/api/sessions/{sessionId}/holds/{index}',
       '/api/sessions/{sessionId}/marks',
       '/api/sessions/{sessionId}/marks/{markId}',
