@@ -95,6 +95,16 @@ export interface SwayReport {
   rmsInterval: [number, number] | null
   /** Horizontal RMS over that of the floor reference of the same recording. */
   steadinessRatio: number | null
+  /** Sway as angles, for recordings with a gyroscope. */
+  degrees?: SwayDegreesReport
+  reason?: string
+}
+
+/** RMS about the mean of the trunk's pitch, roll and their vector sum over the longest gap-free piece, degrees. */
+export interface SwayDegreesReport {
+  pitchRmsDeg: number | null
+  rollRmsDeg: number | null
+  tiltRmsDeg: number
   reason?: string
 }
 

@@ -22,6 +22,7 @@ import { holdReport } from './session/hold-report.ts'
 import { measurablePieces, piecesRms } from './session/hold-sway.ts'
 import { COMMON_PRACTICE_LIMITS, planWarnings } from './session/plan-warnings.ts'
 import type { PlanLimits } from './session/plan-warnings.ts'
+import { PostureSway } from './session/posture-sway.ts'
 import { groupRepetitions } from './session/repetitions.ts'
 import type { CountedSway } from './session/repetitions.ts'
 import { assignRoles } from './session/roles.ts'
@@ -138,13 +139,19 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     bands,
     support,
   }
+  const posture = new PostureSway(stretches, uniform.rateHz, mount.headingResolved, reference)
+  const postureAfterShift =
+    moved && new PostureSway(moved.stretches, uniform.rateHz, mount.headingResolved, reference)
   const found = options.interval
     ? [checkedInterval(options.interval, endS, uniform.rateHz)]
     : reference
       ? findHolds(ticks, reference, endS, options.settings, shift)
       : []
   const holds = found.flatMap((hold) =>
-    holdReport(hold, piecesOf(stretchesOf(hold), uniform.rateHz, hold), context),
+    holdReport(hold, piecesOf(stretchesOf(hold), uniform.rateHz, hold), {
+      ...context,
+      posture: (moved && hold.fromS >= moved.atS && postureAfterShift) || posture,
+    }),
   )
   if (!options.interval) assignRoles(holds, trace.marks, reference)
   if (options.interval && holds.length === 0) {

@@ -14,10 +14,15 @@ export interface DogStretch {
   readonly startS: number
   readonly raw: DogAxes
   readonly lowPassed: DogAxes
+  /** Rate of turn, rad/s, when the sensor has a gyroscope. */
+  readonly gyr?: DogAxes
 }
 
 /** The gap-free parts of an interval, in both forms; `raw[i]` and `lowPassed[i]` are the same samples. */
 export interface Piece {
+  readonly stretch: DogStretch
+  /** Index of its first sample in the stretch. */
+  readonly from: number
   readonly fromS: number
   readonly raw: DogAxes
   readonly lowPassed: DogAxes
@@ -27,7 +32,12 @@ export interface Piece {
 export function toDogStretches(uniform: UniformTrace, rotation: Rotation): DogStretch[] {
   return uniform.stretches.map((stretch) => {
     const raw = toDogAxes(rotation, stretch.acc)
-    return { startS: stretch.startS, raw, lowPassed: lowPassStretchAboutMean(raw, uniform.rateHz) }
+    return {
+      startS: stretch.startS,
+      raw,
+      lowPassed: lowPassStretchAboutMean(raw, uniform.rateHz),
+      ...(stretch.gyr && { gyr: toDogAxes(rotation, stretch.gyr) }),
+    }
   })
 }
 
@@ -40,6 +50,8 @@ export function piecesOf(stretches: readonly DogStretch[], rateHz: number, span:
     const to = Math.min(n, indexAt(stretch.startS, rateHz, span.toS))
     if (to <= from) continue
     pieces.push({
+      stretch,
+      from,
       fromS: stretch.startS + from / rateHz,
       raw: cutAxes(stretch.raw, from, to),
       lowPassed: cutAxes(stretch.lowPassed, from, to),

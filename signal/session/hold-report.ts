@@ -1,10 +1,11 @@
 import type { Band } from '../constants.ts'
-import type { BandReport, HoldReport } from '../report-types.ts'
+import type { BandReport, HoldReport, SwayDegreesReport, SwayReport } from '../report-types.ts'
 import { tremorBands } from '../tremor/tremor.ts'
 import type { Piece } from './dog-stretch.ts'
 import type { FoundHold } from './find-holds.ts'
 import { holdSway, longestPiece, measurablePieces } from './hold-sway.ts'
 import type { SwayContext } from './hold-sway.ts'
+import type { PostureSway } from './posture-sway.ts'
 import { handsOffWithin, knownWithin, totalS } from './support.ts'
 import type { Support } from './support.ts'
 
@@ -18,6 +19,7 @@ export interface HoldContext extends SwayContext {
   readonly sourceRateHz: number
   readonly bands: readonly Band[]
   readonly support: Support
+  readonly posture?: PostureSway
 }
 
 /** Measures one hold; an empty list when no sample of it can be measured. */
@@ -48,11 +50,15 @@ export function holdReport(hold: FoundHold, allPieces: readonly Piece[], context
       handsOffS: known ? totalS(handsOffWithin(support, hold)) : null,
       role: 'exercise',
       endedBy: hold.endedBy,
-      sway: holdSway(pieces, context),
+      sway: withDegrees(holdSway(pieces, context), context.posture?.over(pieces)),
       tremor: { bands: holdTremor(pieces, coverage, context) },
       ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
     },
   ]
+}
+
+function withDegrees(sway: SwayReport, degrees: SwayDegreesReport | undefined): SwayReport {
+  return degrees ? { ...sway, degrees } : sway
 }
 
 function holdTremor(pieces: readonly Piece[], coverage: number, context: HoldContext): BandReport[] {

@@ -34,7 +34,14 @@ const sway: Shape = {
     },
     rmsInterval: maybe(list('number', 2)),
   },
-  extra: { ...REASON, steadinessRatio: measure },
+  extra: {
+    ...REASON,
+    steadinessRatio: measure,
+    degrees: {
+      keys: { pitchRmsDeg: measure, rollRmsDeg: measure, tiltRmsDeg: 'number' },
+      extra: REASON,
+    },
+  },
 }
 
 const band: Shape = {
