@@ -1,4 +1,13 @@
-import type { Dog, HoldDetail, NewDog, NewSession, SessionSummary, Timeline } from '#protocol/resources'
+import type {
+  Dog,
+  HoldDetail,
+  NewDog,
+  NewMark,
+  NewSession,
+  SessionSummary,
+  SetUp,
+  Timeline,
+} from '#protocol/resources'
 import type { Report } from '#signal/report-types'
 import { ApiError, errorOfResponse, UNREACHABLE } from './problem'
 
@@ -40,6 +49,28 @@ export const loadSession = (sessionId: string, signal?: AbortSignal) =>
 
 export const deleteSession = (sessionId: string) => write<void>('DELETE', `/api/sessions/${id(sessionId)}`)
 
+/** Ends a recording whose sender is gone; what arrived is kept and analysed. */
+export const finishSession = (sessionId: string) =>
+  write<SessionSummary>('POST', `/api/sessions/${id(sessionId)}/finish`)
+
+export interface SessionChange {
+  setUp?: SetUp | null
+  mount?: string
+  /** ISO 8601. */
+  startedAt?: string
+}
+
+/** Another mount is analysed before the answer comes. */
+export const changeSession = (sessionId: string, change: SessionChange) =>
+  write<SessionSummary>('PATCH', `/api/sessions/${id(sessionId)}`, change)
+
+/** A mark added to or taken from a finished session analyses it again before the answer comes. */
+export const addMark = (sessionId: string, mark: NewMark) =>
+  write<void>('POST', `/api/sessions/${id(sessionId)}/marks`, mark)
+
+export const removeMark = (sessionId: string, markId: string) =>
+  write<void>('DELETE', `/api/sessions/${id(sessionId)}/marks/${id(markId)}`)
+
 export const loadReport = (sessionId: string, signal?: AbortSignal) =>
   read<Report>(reportUrl(sessionId), signal)
 
@@ -51,6 +82,7 @@ export const loadHold = (sessionId: string, index: number, signal?: AbortSignal)
 
 export const reportUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/report`
 export const traceUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/trace.csv`
+export const edfUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/trace.edf`
 
 const id = encodeURIComponent
 
@@ -58,7 +90,7 @@ async function read<T>(url: string, signal?: AbortSignal): Promise<T> {
   return request<T>(url, { signal })
 }
 
-async function write<T>(method: 'POST' | 'DELETE', url: string, body?: object): Promise<T> {
+async function write<T>(method: 'POST' | 'PATCH' | 'DELETE', url: string, body?: object): Promise<T> {
   if (body === undefined) return request<T>(url, { method })
   return request<T>(url, {
     method,

@@ -6,6 +6,8 @@ export interface CueInput {
   state: LiveState
   /** Seconds the current hold has lasted, 0 when there is none. */
   holdS: number
+  /** Seconds of it that count towards the target: those on its own where hands are marked. */
+  countedS: number
 }
 
 /** How often the "no signal" sound repeats while nothing arrives, ms: silence must never mean fine. */
@@ -13,14 +15,15 @@ export const NO_SIGNAL_EVERY_MS = 5000
 
 /**
  * Which sounds are due between one window and the next. A tick per full second held, the target
- * once per hold, a low note when a hold of at least 1 s breaks, and the warning at once and then
- * every 5 s while there is no signal.
+ * once per hold (never without a target), a low note when a hold of at least 1 s breaks, and the
+ * warning at once and then every 5 s while there is no signal.
  */
 export class HoldCues {
-  #before: CueInput = { state: 'waiting', holdS: 0 }
+  #before: CueInput = { state: 'waiting', holdS: 0, countedS: 0 }
+  #reached = false
   #warnedAtMs = -Infinity
 
-  next(now: CueInput, targetS: number, nowMs: number): HoldCue[] {
+  next(now: CueInput, targetS: number | null, nowMs: number): HoldCue[] {
     const before = this.#before
     this.#before = now
     if (now.state === 'no signal') {
@@ -30,13 +33,16 @@ export class HoldCues {
     }
     // A hold that begins again at a smaller time is another hold.
     const sameHold = now.holdS >= before.holdS && before.holdS > 0
+    if (!sameHold) this.#reached = false
     const beforeS = sameHold ? before.holdS : 0
     const cues: HoldCue[] = []
     if (before.holdS >= 1 && !sameHold) cues.push('break')
     if (now.holdS > 0) {
-      const reached = targetS > 0 && beforeS < targetS && now.holdS >= targetS
-      if (reached) cues.push('target')
-      else if (Math.floor(now.holdS) > Math.floor(beforeS)) cues.push('second')
+      const countedBeforeS = sameHold ? before.countedS : 0
+      if (targetS !== null && !this.#reached && countedBeforeS < targetS && now.countedS >= targetS) {
+        this.#reached = true
+        cues.push('target')
+      } else if (Math.floor(now.holdS) > Math.floor(beforeS)) cues.push('second')
     }
     return cues
   }

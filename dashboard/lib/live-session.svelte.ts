@@ -60,6 +60,11 @@ export class LiveSession {
   #lastError: string | null = null
   #timer: ReturnType<typeof setInterval> | undefined
 
+  /** All marks in order of time, those not yet confirmed included. */
+  readonly allMarks: readonly StoredMark[] = $derived(
+    [...this.marks, ...this.unconfirmed].sort((a, b) => a.atS - b.atS),
+  )
+
   /** What to show as the state: the detector's word, unless nothing recent supports it. */
   readonly state: LiveState = $derived.by(() => {
     if (!this.joined || this.stale || !this.senderConnected) return 'no signal'
@@ -68,19 +73,19 @@ export class LiveSession {
 
   /** True with hands on, false with hands off, null until somebody says. */
   readonly handsOn: boolean | null = $derived.by(() => {
-    const last = this.#allMarks().findLast((mark) => mark.kind.startsWith('support-'))
+    const last = this.allMarks.findLast((mark) => mark.kind.startsWith('support-'))
     return last ? last.kind === 'support-on' : null
   })
 
   /** True while a quiet stand is under way: begun, not ended, and no repetition since. */
   readonly quietStand: boolean = $derived.by(() => {
-    const bounds = this.#allMarks().filter((mark) => /^(quiet-stand|repetition-start)/.test(mark.kind))
+    const bounds = this.allMarks.filter((mark) => /^(quiet-stand|repetition-start)/.test(mark.kind))
     return bounds.at(-1)?.kind === 'quiet-stand-start'
   })
 
   /** Repetitions begun so far, and whether one is under way. */
   readonly repetition: { count: number; running: boolean } = $derived.by(() => {
-    const marks = this.#allMarks().filter((mark) => mark.kind.startsWith('repetition-'))
+    const marks = this.allMarks.filter((mark) => mark.kind.startsWith('repetition-'))
     return {
       count: marks.filter((mark) => mark.kind === 'repetition-start').length,
       running: marks.at(-1)?.kind === 'repetition-start',
@@ -139,10 +144,6 @@ export class LiveSession {
     const mark = this.#queue.add(kind, this.nowS())
     this.#showUnconfirmed()
     this.#socket.send(mark)
-  }
-
-  #allMarks() {
-    return [...this.marks, ...this.unconfirmed].sort((a, b) => a.atS - b.atS)
   }
 
   #flushMarks() {

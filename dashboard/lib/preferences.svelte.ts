@@ -7,7 +7,7 @@ class Preference<T extends string> {
 
   constructor(key: string, allowed: readonly T[], initial: T) {
     this.#key = key
-    const stored = storage()?.getItem(key)
+    const stored = browserStorage()?.getItem(key)
     this.#value = $state(allowed.find((value) => value === stored) ?? initial)
   }
 
@@ -17,11 +17,12 @@ class Preference<T extends string> {
 
   set value(value: T) {
     this.#value = value
-    storage()?.setItem(this.#key, value)
+    browserStorage()?.setItem(this.#key, value)
   }
 }
 
-function storage(): Storage | null {
+/** What this browser remembers for us, or null where that is not allowed. */
+export function browserStorage(): Storage | null {
   try {
     return window.localStorage
   } catch {

@@ -27,7 +27,11 @@ const NOTES: Record<HoldCue, readonly Note[]> = {
 
 export const CUE_LEGEND: readonly { cue: HoldCue; sound: string; meaning: string }[] = [
   { cue: 'second', sound: 'Short tick', meaning: 'one more second held' },
-  { cue: 'target', sound: 'Two rising notes', meaning: 'the hold target is reached: reward and rest' },
+  {
+    cue: 'target',
+    sound: 'Two rising notes',
+    meaning: 'the hold target you typed is reached: reward and rest',
+  },
   { cue: 'break', sound: 'One low note', meaning: 'the hold broke' },
   { cue: 'no signal', sound: 'Three quick notes', meaning: 'no signal: nothing is being measured' },
 ]
