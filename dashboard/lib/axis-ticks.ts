@@ -11,6 +11,21 @@ export function axisTicks(low: number, high: number, most: number): number[] {
   return ticks
 }
 
+/**
+ * Ticks of an axis that runs as far to both sides of 0, for a picture of one scale: never fewer than
+ * three, so that a scale can be read off.
+ */
+export function centredTicks(reach: number): number[] {
+  const few = axisTicks(-reach, reach, 5)
+  return few.length >= 3 ? few : axisTicks(-reach, reach, 9)
+}
+
+/** Decimals that tell neighbouring ticks apart. */
+export function tickDecimals(ticks: readonly number[]): number {
+  if (ticks.length < 2) return 0
+  return Math.max(0, -Math.floor(Math.log10(Math.abs(ticks[1] - ticks[0])) + 1e-9))
+}
+
 /** Powers of ten from low to high, for a logarithmic axis. */
 export function decadeTicks(low: number, high: number): number[] {
   const ticks: number[] = []

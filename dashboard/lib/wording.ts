@@ -34,9 +34,12 @@ export const stateWords: Record<SessionSummary['state'], string> = {
   failed: 'could not be analysed',
 }
 
+/** Of a session without a noted set-up. */
+export const NO_SET_UP = 'set-up not noted'
+
 /** "stand on foam pad, 8 cm foam pad", or that nobody said. */
 export function setUpWords(setUp: SessionSummary['setUp']): string {
-  return setUp ? `${setUp.exercise}, ${setUp.surface}` : 'set-up not noted'
+  return setUp ? `${setUp.exercise}, ${setUp.surface}` : NO_SET_UP
 }
 
 /** What the axes are called: dog axes when the heading is known, plain horizontal ones otherwise. */

@@ -25,6 +25,16 @@ describe('sessions in order', () => {
     expect(series.map((group) => group.sessions.map((session) => session.id))).toEqual([['1', '3'], ['2']])
   })
 
+  test('sessions without a noted set-up are never joined', () => {
+    const sessions = [{ ...anySession(), setUp: null }, anySession()]
+    const joined = bySetUp(sessions, (session) => setUpWords(session.setUp)).map((group) => group.joined)
+    expect(joined.sort()).toEqual([false, true])
+  })
+
+  test('a session without a date has no place in the chart', () => {
+    expect(bySetUp([{ ...anySession(), startedAt: null }], () => 'x')).toEqual([])
+  })
+
   test('a session without a comparable value is left out, whatever its whole holds say', () => {
     const sessions = [{ ...anySession(), comparableSwayMs2: null, swayMs2: 0.05 }]
     expect(bySetUp(sessions, () => 'x')).toEqual([])
