@@ -19,3 +19,11 @@ export function mountOf(x: string, z: string): string | null {
   if (x === '' || z === '' || axisOf(x) === axisOf(z)) return null
   return `x=${x},z=${z}`
 }
+
+/** The axes of a mount as the server keeps it, for the form; empty where it says nothing of an axis. */
+export function mountAxes(mount: string): { x: string; z: string } {
+  const said = new Map(
+    mount.split(',').map((part) => part.split('=').map((word) => word.trim()) as [string, string]),
+  )
+  return { x: said.get('x') ?? '', z: said.get('z') ?? '' }
+}

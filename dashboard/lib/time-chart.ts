@@ -32,6 +32,8 @@ export interface TimeChartSpec {
   onRange(range: TimeRange): void
   /** A shade was clicked. */
   onShade(index: number): void
+  /** A moment was clicked, seconds from start. */
+  onInstant(atS: number): void
 }
 
 export interface TimeChart {
@@ -116,6 +118,7 @@ export async function createTimeChart(host: HTMLElement, spec: TimeChartSpec): P
     const atS = plot.posToVal(event.offsetX, 'x')
     const shade = spec.shades.findIndex((s) => s.kind === 'hold' && s.fromS <= atS && atS < s.toS)
     if (shade >= 0) spec.onShade(shade)
+    spec.onInstant(Math.min(spec.durationS, Math.max(0, atS)))
   })
   const sizes = new ResizeObserver(() => {
     if (host.clientWidth > 0) plot.setSize({ width: host.clientWidth, height: spec.heightPx })

@@ -1,6 +1,6 @@
 import type { Timeline } from '#protocol/resources'
 import type { HoldReport } from '#signal/report-types'
-import { axisTicks } from './axis-ticks'
+import { axisTicks, tickDecimals } from './axis-ticks'
 import { accelerationScale, decimal } from './format'
 import type { AccelerationUnit } from './format'
 import type { ChartInstant, ChartShade, TimeChartSpec } from './time-chart'
@@ -10,10 +10,12 @@ export const MARK_GLYPHS: Record<string, string> = {
   'support-off': '△',
   'repetition-start': '⟦',
   'repetition-end': '⟧',
+  'quiet-stand-start': '[',
+  'quiet-stand-end': ']',
   note: '✎',
 }
 
-type Callbacks = Pick<TimeChartSpec, 'onRange' | 'onShade'>
+type Callbacks = Pick<TimeChartSpec, 'onRange' | 'onShade' | 'onInstant'>
 
 /** Holds first, so that the index of a hold is the index of its shade; then gaps. */
 function shadesOf(timeline: Timeline, holds: readonly HoldReport[]): ChartShade[] {
@@ -98,6 +100,7 @@ export function courseSpec(
     return holds.some((hold) => hold.fromS <= atS && atS < hold.toS)
   })
   const most = (inHolds.length > 0 ? 5 * quantile(inHolds, 0.5) : quantile(swayMs2, 0.985)) * factor
+  const ticks = axisTicks(0, most, 5)
   return {
     timesS: Float64Array.from(swayMs2, (_, k) => (k + 0.5) * stepS),
     series: [
@@ -108,7 +111,7 @@ export function courseSpec(
     y: {
       min: 0,
       max: most,
-      ticks: axisTicks(0, most, 5).map((at) => ({ at, label: decimal(at, most < 5 ? 1 : 0) })),
+      ticks: ticks.map((at) => ({ at, label: decimal(at, tickDecimals(ticks)) })),
     },
     shades: shadesOf(timeline, holds),
     instants: [],
