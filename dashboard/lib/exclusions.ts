@@ -1,6 +1,10 @@
 import type { Report } from '#signal/report-types'
 import { clock, duration, significant } from './format'
 
+/** The report says how to state the mount to a program; a person does it on the screen. */
+const HEADING_UNKNOWN =
+  'Side to side (ML) and front to back (CC) are not told apart: gravity shows which way is up, not which way the dog faces. If you know how the sensor sat, say it with “Edit” at the top of this page.'
+
 /** What did not enter the measures, and why, in sentences; empty when nothing was left out. */
 export function exclusions(report: Report): string[] {
   const { quality, mount, holds } = report
@@ -25,7 +29,8 @@ export function exclusions(report: Report): string[] {
       `${quality.clippedSamples} samples are at the limit of the sensor; values around them are too small.`,
     )
   }
-  if (mount.reason) lines.push(mount.reason)
+  if (!mount.headingResolved) lines.push(HEADING_UNKNOWN)
+  else if (mount.reason) lines.push(mount.reason)
   if (mount.shiftDeg !== null && mount.shiftDeg > 10) {
     lines.push(`The harness turned by ${significant(mount.shiftDeg, 2)}° during the session.`)
   }

@@ -66,8 +66,12 @@ export function jerk(valueM2s5: number, unit: AccelerationUnit): Quantity {
   return { value: measured(valueM2s5 * factor * factor), unit: 'mg²/s' }
 }
 
+/** Below this, in the unit shown, a number would be a row of zeros that says nothing. */
+const LEAST_SHOWN = 0.005
+
 /** Three digits: more would promise what no sensor on a dog can keep. */
-function measured(value: number): string {
+export function measured(value: number): string {
+  if (value !== 0 && Math.abs(value) < LEAST_SHOWN) return `under ${decimal(0.01, 2)}`
   return format('m3', { minimumSignificantDigits: 3, maximumSignificantDigits: 3 }, value)
 }
 

@@ -7,7 +7,7 @@ import {
   jerk,
   multiple,
   pathRate,
-  significant,
+  measured,
 } from './format'
 import type { AccelerationUnit, Quantity } from './format'
 
@@ -30,7 +30,7 @@ export function holdFacts(hold: HoldReport, unit: AccelerationUnit): Fact[] {
   })
   const hertz = (name: string, value: number | null): Fact => ({
     name,
-    value: value === null ? null : { value: significant(value), unit: 'Hz' },
+    value: value === null ? null : { value: measured(value), unit: 'Hz' },
     why: sway.spectral.reason ?? sway.reason ?? NO_REASON,
   })
   return [
@@ -47,7 +47,7 @@ export function holdFacts(hold: HoldReport, unit: AccelerationUnit): Fact[] {
     {
       name: 'Sway path',
       value: {
-        value: significant(sway.path * accelerationScale(unit).factor, 4),
+        value: measured(sway.path * accelerationScale(unit).factor),
         unit: accelerationScale(unit).name,
       },
     },

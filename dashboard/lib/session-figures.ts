@@ -45,15 +45,15 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
       words:
         session.supportShare === null ? 'nobody marked hands-on and hands-off' : 'of the hold time hands-on',
     },
-    measured('Sway', summary.swayMs2, unit, 'median over holds of at least 2 s'),
-    measured('Tremor', summary.tremorMs2, unit, 'median over holds of at least 2 s'),
+    wholeHolds('Sway, whole holds', summary.swayMs2, unit, 'median over holds of at least 2 s'),
+    wholeHolds('Tremor, whole holds', summary.tremorMs2, unit, 'median over holds of at least 2 s'),
     {
       name: 'Sway to compare',
       value: comparable === null ? null : `${comparable.value} ${comparable.unit}`,
       words:
         comparable === null
           ? (pieces.reason ?? why)
-          : `median over ${pieces.pieces} ${pieces.pieces === 1 ? 'piece' : 'pieces'} of ${pieces.pieceS} s of ${pieces.basis}${pieces.weak ? '; too few to rely on' : ''}`,
+          : `median over ${pieces.pieces} ${pieces.pieces === 1 ? 'piece' : 'pieces'} of ${pieces.pieceS} s of ${pieces.basis}${pieces.weak ? '; too few to rely on' : ''}${pieces.reason ? `; ${pieces.reason}` : ''}`,
     },
     {
       name: 'Tiring',
@@ -66,7 +66,7 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
   ]
 }
 
-function measured(name: string, valueMs2: number | null, unit: AccelerationUnit, words: string): Figure {
+function wholeHolds(name: string, valueMs2: number | null, unit: AccelerationUnit, words: string): Figure {
   if (valueMs2 === null) return { name, value: null, words: 'no hold is long and clean enough' }
   const { value, unit: shown } = acceleration(valueMs2, unit)
   return { name, value: `${value} ${shown}`, words }

@@ -9,6 +9,8 @@ export interface TraceFields {
   surface?: string
   /** How the sensor sits: `x=cranial,z=dorsal`. */
   mount?: string
+  /** When the recording began, ISO 8601, for a file that does not say it. */
+  startedAt?: string
 }
 
 export interface UploadProgress {

@@ -19,6 +19,13 @@ describe('numbers with units', () => {
     expect(acceleration(0.00980665, 'si')).toEqual({ value: '9.81', unit: 'mm/s²' })
   })
 
+  test('a value under half a hundredth of its unit is no row of zeros', () => {
+    expect(acceleration(1e-9, 'si').value).toBe('under 0.01')
+    expect(acceleration(4.9e-6, 'si').value).toBe('under 0.01')
+    expect(acceleration(5e-6, 'si').value).toBe('0.00500')
+    expect(ellipseArea(1e-14, 'mg').value).toBe('under 0.01')
+  })
+
   test('large accelerations are shown in m/s²', () => {
     expect(acceleration(10.5, 'si')).toEqual({ value: '10.50', unit: 'm/s²' })
   })

@@ -3,8 +3,10 @@ import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import type { SessionSummary } from '#protocol/resources'
 import App from '../../dashboard/App.svelte'
 import HoldTable from '../../dashboard/components/HoldTable.svelte'
+import MarkEditor from '../../dashboard/components/MarkEditor.svelte'
 import SessionList from '../../dashboard/components/SessionList.svelte'
 import StateSign from '../../dashboard/components/StateSign.svelte'
+import SwayHistory from '../../dashboard/components/SwayHistory.svelte'
 import TraceMapping from '../../dashboard/components/TraceMapping.svelte'
 import type { TraceFields } from '../../dashboard/lib/upload.ts'
 import { anyHold, anySession } from './fakes/records.ts'
@@ -116,13 +118,33 @@ describe('list of sessions', () => {
     show(SessionList, {
       sessions: [
         row({ id: 'old', startedAt: '2026-03-01T10:00:00Z' }),
-        row({ id: 'new', startedAt: '2026-04-01T10:00:00Z', swayMs2: 0.0421, verdict: 'usable' }),
+        row({ id: 'new', startedAt: '2026-04-01T10:00:00Z', comparableSwayMs2: 0.0421, verdict: 'usable' }),
       ],
     })
     const links = [...host.querySelectorAll('a')].map((link) => link.getAttribute('href'))
     expect(links).toEqual(['/sessions/new', '/sessions/old'])
     expect(text()).toContain('42.1 mm/s²')
     expect(text()).toContain('Usable, with limits')
+  })
+
+  test('shows the sway to compare, as the chart does, and none where there is none', () => {
+    show(SessionList, { sessions: [row({ swayMs2: 0.0777, comparableSwayMs2: null })] })
+    expect(text()).not.toContain('77.7')
+    expect(host.querySelectorAll('td')[2].textContent.trim()).toBe('–')
+  })
+
+  test('a file without a date goes by its name and says that the date is not known', () => {
+    show(SessionList, { sessions: [row({ startedAt: null, fileName: 'evening.csv' })] })
+    expect(host.querySelector('th a')?.textContent.trim()).toBe('evening.csv')
+    expect(text()).toContain('date not known, added')
+  })
+
+  test('a simulated session of a real dog is marked as such, one of the demo dog says so on its page', () => {
+    show(SessionList, { sessions: [row({ sensor: 'simulated harness', fileName: null })] })
+    expect(host.querySelector('.badge')?.textContent).toBe('simulated')
+    if (shown) void unmount(shown)
+    show(SessionList, { sessions: [row({ sensor: 'simulated harness', fileName: null })], demo: true })
+    expect(host.querySelector('.badge')).toBeNull()
   })
 
   test('a running session leads to the live view and a failed one says why', () => {
@@ -139,6 +161,82 @@ describe('list of sessions', () => {
   test('hold time without marked hands is not passed off as hands-off', () => {
     show(SessionList, { sessions: [row({ handsOffHoldS: null, holdS: 21 })] })
     expect(text()).toContain('hands not marked')
+  })
+})
+
+describe('chart of a dog', () => {
+  const row = (extra: Partial<SessionSummary>) => ({ ...anySession(), ...extra })
+
+  test('sessions without a noted set-up are points, never joined by a line', () => {
+    show(SwayHistory, { sessions: [row({ id: 'a', setUp: null }), row({ id: 'b', setUp: null })] })
+    expect(host.querySelectorAll('polyline')).toHaveLength(0)
+    expect(text()).toContain('set-up not noted: single points')
+    if (shown) void unmount(shown)
+    show(SwayHistory, { sessions: [row({ id: 'a' }), row({ id: 'b' })] })
+    expect(host.querySelectorAll('polyline')).toHaveLength(2)
+  })
+
+  test('simulated and undated sessions are left out, and it says so', () => {
+    show(SwayHistory, {
+      sessions: [
+        row({ id: 'a' }),
+        row({ id: 'b', sensor: 'simulated harness', fileName: null }),
+        row({ id: 'c', startedAt: null }),
+      ],
+    })
+    expect(text()).toContain('(1)')
+    expect(text()).toContain('1 session is left out: simulated')
+    expect(text()).toContain('1 session is left out: the date is not known')
+  })
+})
+
+describe('a recording whose sender is gone', () => {
+  test('can be finished and kept from its page', async () => {
+    history.replaceState(null, '', '/sessions/s')
+    let state: SessionSummary['state'] = 'recording'
+    const calls = stubApi({
+      '/api/sessions/s': () => json({ ...anySession(), state }),
+      '/api/sessions/s/finish': () => {
+        state = 'analysing'
+        return json({ ...anySession(), state })
+      },
+    })
+    show(App)
+    const finish = () =>
+      [...host.querySelectorAll('button')].find((button) => button.textContent.includes('Finish and keep'))
+    // The screen is loaded when it is first opened.
+    await vi.waitFor(() => expect(finish()).toBeDefined(), { timeout: 10_000 })
+    finish()?.click()
+    await vi.waitFor(() => expect(text()).toContain('Being analysed'))
+    expect(calls).toContain('POST /api/sessions/s/finish')
+  })
+})
+
+describe('marks of a stored session', () => {
+  const marks = [{ id: 'm1', atS: 65.5, kind: 'support-off', note: null }]
+
+  test('a mark is added at the picked moment and the figures are loaded again', async () => {
+    const bodies: unknown[] = []
+    vi.stubGlobal('fetch', async (_url: string, init?: RequestInit) => {
+      bodies.push(JSON.parse(init?.body as string))
+      return json({}, 201)
+    })
+    const onChanged = vi.fn(async () => {})
+    show(MarkEditor, { sessionId: 's', marks, durationS: 120, pickedS: 70.25, onChanged })
+    expect(host.querySelector('input')?.value).toBe('1:10.3')
+    host.querySelector('form')?.dispatchEvent(new Event('submit', { cancelable: true }))
+    await vi.waitFor(() => expect(onChanged).toHaveBeenCalledOnce())
+    expect(bodies).toEqual([{ atS: 70.3, kind: 'support-off' }])
+  })
+
+  test('a mark can be taken away', async () => {
+    const calls = stubApi({ '/api/sessions/s/marks/m1': () => new Response(null, { status: 204 }) })
+    const onChanged = vi.fn(async () => {})
+    show(MarkEditor, { sessionId: 's', marks, durationS: 120, pickedS: 0, onChanged })
+    expect(text()).toContain('1:05.5 hands-off')
+    host.querySelector('li button')?.dispatchEvent(new Event('click', { bubbles: true }))
+    await vi.waitFor(() => expect(onChanged).toHaveBeenCalledOnce())
+    expect(calls).toEqual(['DELETE /api/sessions/s/marks/m1'])
   })
 })
 
@@ -185,17 +283,32 @@ describe('state sign', () => {
 
 describe('inputs beside a refused file', () => {
   const labels = () => [...host.querySelectorAll('label')].map((label) => label.textContent)
+  const COLUMNS = ['Column of the time', 'Column of x', 'Column of y', 'Column of z']
 
   test('an unknown unit asks for the unit only', () => {
     const fields = $state<TraceFields>({})
     show(TraceMapping, { code: 'UNKNOWN_UNIT', fields })
     expect(labels()).toEqual(['Unit of the acceleration'])
+    // Nothing is assumed of a unit the file does not say.
+    expect(host.querySelector('option')?.textContent).toBe('Choose…')
+    expect(host.querySelector('select')?.required).toBe(true)
   })
 
   test('a missing time asks for columns or rate', () => {
     const fields = $state<TraceFields>({})
     show(TraceMapping, { code: 'NO_TIME', fields })
-    expect(labels()).toEqual(['Columns', 'Samples per second'])
+    expect(labels()).toEqual([...COLUMNS, 'Samples per second'])
+  })
+
+  test('columns said in plain inputs become the mapping of the server', () => {
+    const fields = $state<TraceFields>({})
+    show(TraceMapping, { code: 'AMBIGUOUS_COLUMNS', fields })
+    ;['time', '2', '3', 'acc, z'].forEach((value, k) => {
+      const input = host.querySelectorAll('input')[k]
+      input.value = value
+      input.dispatchEvent(new Event('input', { bubbles: true }))
+    })
+    expect(fields.columns).toBe('t=time,ax=2,ay=3,az=acc, z')
   })
 
   test('a bad number asks for nothing: the file must be mended', () => {
@@ -207,6 +320,6 @@ describe('inputs beside a refused file', () => {
   test('an answer given before stays to be changed', () => {
     const fields = $state<TraceFields>({ unit: 'mg' })
     show(TraceMapping, { code: 'NO_COLUMNS', fields })
-    expect(labels()).toEqual(['Unit of the acceleration', 'Columns'])
+    expect(labels()).toEqual(['Unit of the acceleration', ...COLUMNS])
   })
 })
