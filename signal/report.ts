@@ -10,6 +10,7 @@ import type { HoldSettings } from './hold/settings.ts'
 import { headingFromWalk, walkSpans } from './mount/heading.ts'
 import { resolveMount } from './mount/mount.ts'
 import type { Mount, MountOption } from './mount/mount.ts'
+import { applyCalibration, autoCalibrate } from './mount/calibration.ts'
 import { angleDeg, norm } from './mount/rotation.ts'
 import type { HoldReport, MountReport, Report, Row3, SessionReport } from './report-types.ts'
 import { checkedInterval } from './session/checked-interval.ts'
@@ -59,6 +60,26 @@ export interface AnalyseOptions {
   readonly bands?: readonly Band[]
   readonly settings?: HoldSettings
   readonly limits?: PlanLimits
+  /**
+   * Corrects gain and offset of the accelerometer from the recording itself (van Hees et al. 2014), when it
+   * holds the sensor still in enough positions; otherwise nothing is changed and the report says why.
+   */
+  readonly calibrate?: boolean
+}
+
+/** The trace on its even grid, calibrated when that was asked for and could be done. */
+function evenTrace(
+  input: AnalysisInput,
+  options: AnalyseOptions,
+): { uniform: UniformTrace; notes: string[] } {
+  const { rateHz, calibrate } = options
+  const uniform = uniformStretches(input.trace, { rateHz, stampResolutionS: input.stampResolutionS })
+  if (!calibrate) return { uniform, notes: [] }
+  const { calibration, reason } = autoCalibrate(uniform)
+  if (!calibration) return { uniform, notes: [`Not calibrated: ${reason}.`] }
+  const stretches = uniform.stretches.map((s) => ({ ...s, acc: applyCalibration(s.acc, calibration) }))
+  const notes = ['Gain and offset of the accelerometer were corrected from its still stretches.']
+  return { uniform: { ...uniform, stretches }, notes }
 }
 
 /** The report and what it was made from, for the pictures of the session review. */
@@ -91,10 +112,7 @@ export function analyseTrace(input: AnalysisInput, options: AnalyseOptions = {})
 export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Analysis {
   const { trace } = input
   const bands = options.bands ?? DEFAULT_BANDS
-  const uniform = uniformStretches(trace, {
-    rateHz: options.rateHz,
-    stampResolutionS: input.stampResolutionS,
-  })
+  const { uniform, notes } = evenTrace(input, options)
   if (uniform.stretches.length === 0) {
     throw new TraceError(
       'NO_SIGNAL',
@@ -173,7 +191,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     },
     quality: {
       ...quality,
-      reasons: [...quality.reasons, ...shiftReasons(shift, mountOption), ...(input.notes ?? [])],
+      reasons: [...quality.reasons, ...shiftReasons(shift, mountOption), ...notes, ...(input.notes ?? [])],
     },
     mount: mountReport(mount, gravity, reference, ticks, shift),
     holds,

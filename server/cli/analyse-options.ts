@@ -22,6 +22,8 @@ Measures a recorded trace (CSV, TSV, JSON or EDF+; - reads standard input) and p
                            how the sensor sits on the dog: auto (gravity only, the default),
                            identity (x is CC, y is ML, z is DV, no rotation), or as stated
   --interval FROM:TO       measure exactly this interval (seconds from start) as one hold
+  --calibrate              correct gain and offset from the recording, when it holds the
+                           sensor still in enough positions
   --tremor-band F1:F2      tremor band in Hz instead of 4:12
 
 Exit code 0: a result; 2: this command line; 3: the input cannot be analysed.
@@ -36,6 +38,7 @@ export interface AnalyseArguments {
   readonly mount: MountOption
   readonly interval?: readonly [number, number]
   readonly bands: readonly Band[]
+  readonly calibrate: boolean
 }
 
 /** Reads the arguments of `analyse`; null asks for the help. @throws {UsageError} */
@@ -58,6 +61,7 @@ export function parseAnalyseArguments(args: readonly string[]): AnalyseArguments
     columns: values.columns === undefined ? undefined : usage(() => parseColumns(values.columns!)),
     mount: usage(() => parseMount(values.mount ?? 'auto')),
     interval: values.interval === undefined ? undefined : pair('--interval', values.interval, 'seconds'),
+    calibrate: values.calibrate ?? false,
     bands: values['tremor-band'] === undefined ? DEFAULT_BANDS : bands(values['tremor-band']),
   }
 }
@@ -72,6 +76,7 @@ function parsed(args: readonly string[]) {
     mount: { type: 'string' },
     interval: { type: 'string' },
     'tremor-band': { type: 'string' },
+    calibrate: { type: 'boolean' },
   } as const
   return usage(() => parseArgs({ args: [...args], options, allowPositionals: true }))
 }

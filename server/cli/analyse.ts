@@ -29,12 +29,12 @@ export async function analyseCommand(args: readonly string[]): Promise<number> {
 }
 
 function measure(bytes: Uint8Array, options: AnalyseArguments): Report {
-  const { rateHz, unit, columns, mount, interval, bands } = options
+  const { rateHz, unit, columns, mount, interval, bands, calibrate } = options
   const parsed = readTrace(bytes, { rateHz, unit, columns })
   try {
     return analyseTrace(
       { ...parsed, file: options.file === '-' ? undefined : basename(options.file) },
-      { rateHz, mount, interval, bands },
+      { rateHz, mount, interval, bands, calibrate },
     )
   } catch (error) {
     if (error instanceof OptionError) throw new UsageError(error.message, { cause: error })
