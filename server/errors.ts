@@ -54,6 +54,17 @@ export const ERRORS = {
   BODY_TOO_LARGE: { status: 413, title: 'Too large', detail: 'The request is larger than allowed.' },
   MEDIA_TYPE: { status: 415, title: 'Wrong content type', detail: '{reason}' },
   TRACE_UNREADABLE: { status: 422, title: 'The trace cannot be read', detail: '{reason}' },
+  TRACE_NOT_EXPORTABLE: {
+    status: 422,
+    title: 'The trace does not fit into EDF+',
+    detail: '{reason}. Take trace.csv instead: it holds every sample as it came.',
+  },
+  MARK_BEYOND_END: {
+    status: 422,
+    title: 'The mark lies beyond the end',
+    detail:
+      'The mark is at {atS} s, but session {sessionId} ends at {durationS} s. Set it within the recording.',
+  },
   ANALYSIS_TOO_LONG: {
     status: 422,
     title: 'The analysis took too long',

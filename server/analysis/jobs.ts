@@ -31,13 +31,22 @@ export interface CsvJob {
   readonly trace: Trace
 }
 
-export type AnalysisJob = FileJob | TraceJob | CsvJob
+/** A trace to write as EDF+. */
+export interface EdfJob {
+  readonly kind: 'edf'
+  readonly trace: Trace
+  /** As the analysis takes it, so that the same stamps count as even. */
+  readonly stampResolutionS?: number
+}
+
+export type AnalysisJob = FileJob | TraceJob | CsvJob | EdfJob
 
 /** What each kind of job yields. */
 export interface JobResults {
   readonly file: { readonly input: AnalysisInput; readonly analysis: AnalysisRecord }
   readonly trace: { readonly analysis: AnalysisRecord }
   readonly csv: { readonly csv: string }
+  readonly edf: { readonly edf: Uint8Array }
 }
 export type JobResult<Job extends AnalysisJob> = JobResults[Job['kind']]
 

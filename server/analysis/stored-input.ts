@@ -10,13 +10,23 @@ export async function storedInput(store: Store, sessionId: string): Promise<Anal
   const stream = await store.series.streamOfSession(sessionId)
   const session = await store.records.session(sessionId)
   if (!stream || !session) return null
-  const trace = await storedTrace(store, stream, await store.records.marks(sessionId))
+  const startedAtUs = statedStartUs(session.startedAt, stream.startedAtUs)
+  const marks = await store.records.marks(sessionId)
+  const trace = await storedTrace(store, { ...stream, startedAtUs }, marks)
   if (trace.t.length === 0) return null
   return {
     trace,
     ...(stream.source ?? { unit: 'm/s2' }),
     ...(session.fileName !== null && { file: session.fileName }),
   }
+}
+
+/** The start a person gave the session wins over that of its samples, which is exact to the microsecond. */
+function statedStartUs(startedAt: string | null, ofSamplesUs: number | null): number | null {
+  if (startedAt === null) return ofSamplesUs
+  const statedMs = Date.parse(startedAt)
+  if (ofSamplesUs !== null && Math.trunc(ofSamplesUs / 1000) === statedMs) return ofSamplesUs
+  return statedMs * 1000
 }
 
 /** The stored samples as a trace. Live samples lie at index / rate; lost ones are simply missing. */

@@ -4,10 +4,12 @@ import { analyse } from '#signal/report'
 import type { AnalysisInput } from '#signal/report'
 import { holdDetailOf } from '#signal/review/hold-detail'
 import { timelineOf } from '#signal/review/timeline'
+import { formatEdf } from '#signal/trace/edf-write'
 import { formatTraceCsv } from '#signal/trace/format'
 import { parseColumns } from '#signal/trace/parse'
+import { uniformStretches } from '#signal/trace/resample'
 import type { AnalysisRecord } from '../store/records.ts'
-import type { AnalysisJob, FileJob, JobResults, WorkerFailure, WorkerReply } from './jobs.ts'
+import type { AnalysisJob, EdfJob, FileJob, JobResults, WorkerFailure, WorkerReply } from './jobs.ts'
 import { readTrace } from './read-trace.ts'
 
 /** Buckets of the stored overview: more than a wide screen has pixels. */
@@ -23,11 +25,12 @@ port.on('message', (job: AnalysisJob) => {
   } catch (error) {
     reply = { ok: false, error: failureOf(error) }
   }
-  port.postMessage(reply, reply.ok ? samplesOf(reply.result) : [])
+  port.postMessage(reply, reply.ok ? buffersOf(reply.result) : [])
 })
 
 function done(job: AnalysisJob): JobResults[keyof JobResults] {
   if (job.kind === 'csv') return { csv: formatTraceCsv(job.trace) }
+  if (job.kind === 'edf') return { edf: edfOf(job) }
   if (job.kind === 'trace') return { analysis: analysed(job.input, job.mount) }
   const input = read(job)
   return { input, analysis: analysed(input, job.mount) }
@@ -45,6 +48,11 @@ function analysed(input: AnalysisInput, mount: string): AnalysisRecord {
   }
 }
 
+function edfOf({ trace, stampResolutionS }: EdfJob): Uint8Array {
+  const { marks, startedAtUs } = trace
+  return formatEdf({ ...uniformStretches(trace, { stampResolutionS }), marks, startedAtUs })
+}
+
 function read(job: FileJob): AnalysisInput {
   const { rateHz, unit, columns, startedAtUs, file } = job
   const parsed = readTrace(job.bytes, {
@@ -57,8 +65,9 @@ function read(job: FileJob): AnalysisInput {
   return { trace, unit: parsed.unit, stampResolutionS, duplicates, unusedSamples, notes, file }
 }
 
-/** The buffers of the samples, handed over instead of copied. */
-function samplesOf(result: JobResults[keyof JobResults]): ArrayBuffer[] {
+/** The buffers of samples and files, handed over instead of copied. */
+function buffersOf(result: JobResults[keyof JobResults]): ArrayBuffer[] {
+  if ('edf' in result) return [result.edf.buffer as ArrayBuffer]
   if (!('input' in result)) return []
   const { input } = result
   const { t, acc, gyr } = input.trace

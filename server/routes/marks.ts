@@ -2,6 +2,7 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Id, MarkKindSchema } from '#protocol/messages'
 import { NewMark } from '#protocol/resources'
+import type { SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { newId } from './ids.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
@@ -19,12 +20,20 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
   const { records } = app.store
 
   const requireSession = async (sessionId: string) => {
-    if (!(await records.session(sessionId))) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
+    const session = await records.session(sessionId)
+    if (!session) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
+    return session
   }
 
   app.get(
     '/api/sessions/:sessionId/marks',
-    { schema: { params: SessionParams, response: { 200: Type.Array(MarkSchema), ...PROBLEMS } } },
+    {
+      schema: {
+        description: 'All marks in the order of their time, while recording and after.',
+        params: SessionParams,
+        response: { 200: Type.Array(MarkSchema), ...PROBLEMS },
+      },
+    },
     async ({ params: { sessionId } }) => {
       await requireSession(sessionId)
       return records.marks(sessionId)
@@ -35,15 +44,20 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
     '/api/sessions/:sessionId/marks',
     {
       schema: {
-        description: 'A mark whose id the session has already changes nothing.',
+        description:
+          'A mark at `atS` seconds from the start; one whose id the session has already changes nothing. ' +
+          'A finished session is analysed again before the answer comes, and a mark beyond its end is ' +
+          'refused with 422.',
         params: SessionParams,
         body: NewMark,
         response: { 201: MarkSchema, ...PROBLEMS },
       },
     },
     async ({ params: { sessionId }, body }, reply) => {
-      await requireSession(sessionId)
+      const session = await requireSession(sessionId)
       const id = body.id ?? newId()
+      const known = (await records.marks(sessionId)).some((mark) => mark.id === id)
+      if (!known) requireWithin(session, body.atS)
       await app.ingest.mark(sessionId, { id, atS: body.atS, kind: body.kind, note: body.note ?? null })
       const stored = (await records.marks(sessionId)).find((mark) => mark.id === id)
       if (!stored) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
@@ -53,7 +67,13 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
 
   app.delete(
     '/api/sessions/:sessionId/marks/:markId',
-    { schema: { params: MarkParams, response: { 204: NothingSchema, ...PROBLEMS } } },
+    {
+      schema: {
+        description: 'Removes a mark; a finished session is analysed again before the answer comes.',
+        params: MarkParams,
+        response: { 204: NothingSchema, ...PROBLEMS },
+      },
+    },
     async ({ params: { sessionId, markId } }, reply) => {
       await requireSession(sessionId)
       if (!(await app.ingest.unmark(sessionId, markId))) throw new ServerError('MARK_NOT_FOUND', { markId })
@@ -62,3 +82,9 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
   )
 }
 export default marks
+
+/** While a session is recorded its end is not known, and a mark may come before its samples. */
+function requireWithin({ id, state, durationS }: SessionSummary, atS: number): void {
+  if (state !== 'finished' || durationS === null || atS <= durationS) return
+  throw new ServerError('MARK_BEYOND_END', { sessionId: id, atS, durationS: Number(durationS.toFixed(3)) })
+}

@@ -6,6 +6,7 @@ import { ServerError } from '../errors.ts'
 import { checkMount } from './mount.ts'
 import { newId } from './ids.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
+import { StartedAt, startUs } from './start-time.ts'
 
 const DEFAULT_PAGE = 50
 const MAX_PAGE = 500
@@ -22,7 +23,11 @@ const PageQuery = Type.Object({
 })
 
 const Change = Type.Object(
-  { setUp: Type.Optional(Type.Union([SetUp, Type.Null()])), mount: Type.Optional(Mount) },
+  {
+    setUp: Type.Optional(Type.Union([SetUp, Type.Null()])),
+    mount: Type.Optional(Mount),
+    startedAt: Type.Optional(StartedAt),
+  },
   { additionalProperties: false, minProperties: 1 },
 )
 
@@ -86,20 +91,26 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
     '/api/sessions/:sessionId',
     {
       schema: {
-        description: 'Another mount analyses a finished session again before the answer comes.',
+        description:
+          'Another mount or start analyses the session again before the answer comes; neither can be ' +
+          'changed while it is being recorded. Lists are in the order of the start.',
         params: SessionParams,
         body: Change,
         response: { 200: SessionSummary, ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId }, body: { setUp, mount } }) => {
+    async ({ params: { sessionId }, body: { setUp, mount, startedAt } }) => {
       const before = await found(sessionId)
-      if (mount !== undefined) {
-        checkMount(mount)
-        if (before.state === 'recording') throw new ServerError('SESSION_RECORDING', { sessionId })
+      if (mount !== undefined) checkMount(mount)
+      const startedAtUs = startedAt === undefined ? undefined : startUs(startedAt)
+      const remeasures = mount !== undefined || startedAtUs !== undefined
+      if (remeasures && before.state === 'recording') {
+        throw new ServerError('SESSION_RECORDING', { sessionId })
       }
-      await records.updateSession(sessionId, { setUp, mount })
-      if (mount !== undefined && mount !== before.mount) await app.ingest.analyseAgain(sessionId)
+      await records.updateSession(sessionId, { setUp, mount, startedAtUs })
+      const after = await found(sessionId)
+      if (after.mount === before.mount && after.startedAt === before.startedAt) return after
+      await app.ingest.analyseAgain(sessionId)
       return found(sessionId)
     },
   )

@@ -7,6 +7,7 @@ import type { SetUp } from '#protocol/resources'
 import type { AccUnit } from '#signal/trace/units'
 import { ServerError } from '../errors.ts'
 import { checkMount } from './mount.ts'
+import { StartedAt, startUs } from './start-time.ts'
 
 /** The fields beside the file, all as text. */
 export const UploadFields = Type.Object(
@@ -18,7 +19,7 @@ export const UploadFields = Type.Object(
     ),
     exercise: Type.Optional(Type.String({ maxLength: 120 })),
     surface: Type.Optional(Type.String({ maxLength: 120 })),
-    startedAt: Type.Optional(Type.String({ maxLength: 40, description: 'ISO 8601' })),
+    startedAt: Type.Optional(StartedAt),
     mount: Type.Optional(Mount),
   },
   { additionalProperties: false },
@@ -82,12 +83,6 @@ function understood(fields: Record<string, string>) {
     mount,
     setUp: exercise !== undefined && surface !== undefined ? { exercise, surface } : null,
   }
-}
-
-function startUs(text: string): number {
-  const ms = /^\d{4}-\d{2}-\d{2}T/.test(text) ? Date.parse(text) : NaN
-  if (Number.isFinite(ms)) return ms * 1000
-  throw invalid(`startedAt ${JSON.stringify(text)} is not a time such as 2026-03-01T17:30:00Z.`)
 }
 
 /** The file's own name for display; where it lay is nobody's business, and control characters go. */

@@ -100,6 +100,7 @@ describe('/api/openapi.json', () => {
       '/api/sessions/{sessionId}/report',
       '/api/sessions/{sessionId}/timeline',
       '/api/sessions/{sessionId}/trace.csv',
+      '/api/sessions/{sessionId}/trace.edf',
     ])
     for (const operations of Object.values<Record<string, { responses: Record<string, object> }>>(paths)) {
       for (const { responses } of Object.values(operations)) {

@@ -6,7 +6,7 @@ import { formatTraceCsv } from '#signal/trace/format'
 import { parseTrace } from '#signal/trace/parse'
 import { ReportSchema } from '#server/routes/report-schema'
 import { HoldDetailSchema, TimelineSchema } from '#server/routes/review-schemas'
-import { addDog, addLiveSession, testApp } from '../helpers/build-app.ts'
+import { addDog, testApp } from '../helpers/build-app.ts'
 import { sessionTrace } from '../helpers/session-trace.ts'
 import { upload } from '../helpers/upload.ts'
 
@@ -156,22 +156,6 @@ describe('POST /api/dogs/:dogId/traces', () => {
   })
 })
 
-describe('GET /api/sessions/:id/trace.csv', () => {
-  it('gives the stored trace so that it reads back bit for bit, marks included', async () => {
-    const app = await testApp()
-    const { id } = (await upload(app, await addDog(app), CSV)).json()
-    const response = await app.inject(`/api/sessions/${id}/trace.csv`)
-    expect(response.headers['content-type']).toContain('text/csv')
-    expect(parseTrace(response.body).trace).toEqual(parseTrace(CSV).trace)
-  })
-
-  it('says that a session without samples has no trace', async () => {
-    const app = await testApp()
-    const response = await app.inject(`/api/sessions/${await addLiveSession(app)}/trace.csv`)
-    expect(response.json()).toMatchObject({ code: 'TRACE_NOT_FOUND', status: 404 })
-  })
-})
-
 describe('marks of a finished session', () => {
   it('change the report by the time they are answered', async () => {
     const app = await testApp()
@@ -190,5 +174,19 @@ describe('marks of a finished session', () => {
     expect((await app.inject({ method: 'DELETE', url: `${marks}/off` })).json()).toMatchObject({
       status: 404,
     })
+  })
+
+  it('may lie at the end of the recording and not beyond it', async () => {
+    const app = await testApp()
+    const { id, durationS } = (await upload(app, await addDog(app), CSV)).json()
+    const url = `/api/sessions/${id}/marks`
+    const mark = (atS: number) =>
+      app.inject({ method: 'POST', url, payload: { id: `m-${atS > durationS}`, atS, kind: 'note' } })
+    expect((await mark(durationS)).statusCode).toBe(201)
+    const before = (await app.inject(url)).json()
+    const response = await mark(durationS + 0.5)
+    expect(response.json()).toMatchObject({ code: 'MARK_BEYOND_END', status: 422 })
+    expect(response.json().detail).toContain(`ends at ${Number(durationS.toFixed(3))} s`)
+    expect((await app.inject(url)).json()).toEqual(before)
   })
 })
