@@ -137,6 +137,26 @@ describe('POST /api/sessions/:sessionId/finish', () => {
     expect((await finish(second.app, session)).json()).toMatchObject({ state: 'finished', durationS: 8 })
   })
 
+  it('leaves marks that can be read, set and removed as in any finished session', async () => {
+    const { app, wsUrl } = await listeningApp()
+    const session = await addLiveSession(app)
+    const { sender } = await welcomedSender(wsUrl, session)
+    sender.socket.send(frame(0, 800))
+    sender.send({ type: 'mark', id: 'live', atS: 1, kind: 'support-off' })
+    await sender.next('marked')
+    await finish(app, session)
+    const url = `/api/sessions/${session}/marks`
+    const payload = { id: 'later', atS: 2, kind: 'note', note: 'wagged' }
+    expect((await call(app, { method: 'POST', url, payload })).statusCode).toBe(201)
+    const beyond = { id: 'beyond', atS: 9, kind: 'note' }
+    expect((await call(app, { method: 'POST', url, payload: beyond })).json()).toMatchObject({ status: 422 })
+    const live = { id: 'live', atS: 1, kind: 'support-off', note: null }
+    expect((await call(app, { url })).json()).toEqual([live, payload])
+    expect((await call(app, { method: 'DELETE', url: `${url}/later` })).statusCode).toBe(204)
+    expect((await call(app, { url })).json()).toEqual([live])
+    expect((await call(app, { url: `/api/sessions/${session}` })).json()).toMatchObject({ state: 'finished' })
+  })
+
   it('refuses an upload and a session that is not there', async () => {
     const app = await testApp()
     const uploaded = await upload(app, await addDog(app), formatTraceCsv(sessionTrace()))
