@@ -41,22 +41,47 @@ export class RealFft {
     if (x.length !== this.n) {
       throw new TypeError(`RealFft of length ${this.n} requires as many samples, got ${x.length}`)
     }
-    if (this.n % 2 === 0) this.#transformEven(x)
-    else {
-      this.re.set(x)
-      this.im.fill(0)
-      this.#complex.transform(this.re, this.im)
+    const { re, im } = this
+    if (this.n % 2 === 0) {
+      const half = this.n / 2
+      for (let j = 0; j < half; j++) {
+        re[j] = x[2 * j]
+        im[j] = x[2 * j + 1]
+      }
+    } else {
+      re.set(x)
+      im.fill(0)
     }
+    this.#transformLoaded()
   }
 
-  /** Even samples as real part, odd samples as imaginary part: half the length does the work. */
-  #transformEven(x: Float64Array): void {
-    const { re, im } = this
-    const half = this.n / 2
-    for (let j = 0; j < half; j++) {
-      re[j] = x[2 * j]
-      im[j] = x[2 * j + 1]
+  /** The same of (x[from + i] − level) · window[i], i = 0..n−1, without writing that down first. */
+  transformWindowed(x: Float64Array, from: number, level: number, window: Float64Array): void {
+    const { re, im, n } = this
+    if (window.length !== n || !(from >= 0 && from + n <= x.length)) {
+      throw new RangeError(`RealFft of length ${n} requires ${n} weights and samples from ${from} on`)
     }
+    if (n % 2 === 0) {
+      const half = n / 2
+      for (let j = 0; j < half; j++) {
+        re[j] = (x[from + 2 * j] - level) * window[2 * j]
+        im[j] = (x[from + 2 * j + 1] - level) * window[2 * j + 1]
+      }
+    } else {
+      for (let i = 0; i < n; i++) re[i] = (x[from + i] - level) * window[i]
+      im.fill(0)
+    }
+    this.#transformLoaded()
+  }
+
+  /** Even lengths: even samples as real part, odd samples as imaginary part: half the length does the work. */
+  #transformLoaded(): void {
+    const { re, im } = this
+    if (this.n % 2 === 1) {
+      this.#complex.transform(re, im)
+      return
+    }
+    const half = this.n / 2
     this.#complex.transform(re, im)
     re[half] = re[0]
     im[half] = im[0]

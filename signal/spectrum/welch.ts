@@ -44,14 +44,13 @@ export function welch(x: Float64Array, rateHz: number, options: WelchOptions): P
   if (!(Number.isInteger(overlap) && overlap >= 0 && overlap < n)) {
     throw new RangeError(`welch requires whole overlapSamples in 0..${n - 1}, got ${overlap}`)
   }
-  const { fft, window, windowPower, segment, frequencyHz } = segmentPlan(n, rateHz)
+  const { fft, window, windowPower, frequencyHz } = segmentPlan(n, rateHz)
   const { re, im } = fft
   const density = new Float64Array(fft.bins)
   const step = n - overlap
   const segments = Math.floor((x.length - overlap) / step)
   for (let s = 0; s < segments; s++) {
-    cutSegment(x, s * step, window, segment)
-    fft.transform(segment)
+    fft.transformWindowed(x, s * step, meanOf(x, s * step, n), window)
     for (let k = 0; k < density.length; k++) density[k] += re[k] * re[k] + im[k] * im[k]
   }
 
@@ -67,7 +66,6 @@ interface SegmentPlan {
   readonly window: Float64Array
   /** Σ window². */
   readonly windowPower: number
-  readonly segment: Float64Array
   readonly rateHz: number
   /** Shared by all spectra of this length and rate. */
   readonly frequencyHz: Float64Array
@@ -84,18 +82,16 @@ function segmentPlan(n: number, rateHz: number): SegmentPlan {
   const windowPower = window.reduce((sum, w) => sum + w * w, 0)
   const fft = realFft(n)
   const frequencyHz = Float64Array.from({ length: fft.bins }, (_, k) => (k * rateHz) / n)
-  const plan = { fft, window, windowPower, segment: new Float64Array(n), rateHz, frequencyHz }
+  const plan = { fft, window, windowPower, rateHz, frequencyHz }
   if (plans.size >= KEPT_PLANS) plans.delete(plans.keys().next().value!)
   plans.set(n, plan)
   return plan
 }
 
-function cutSegment(x: Float64Array, start: number, window: Float64Array, segment: Float64Array): void {
-  const n = segment.length
+function meanOf(x: Float64Array, from: number, n: number): number {
   let sum = 0
-  for (let i = 0; i < n; i++) sum += x[start + i]
-  const mean = sum / n
-  for (let i = 0; i < n; i++) segment[i] = (x[start + i] - mean) * window[i]
+  for (let i = from; i < from + n; i++) sum += x[i]
+  return sum / n
 }
 
 /**

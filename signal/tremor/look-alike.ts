@@ -54,10 +54,11 @@ export function lookAlikeOf(
 ): LookAlike | null {
   const fundamentalHz = fundamentalOf(peakHz, spectra.sum)
   const rhythmHz = fundamentalHz ?? peakHz
-  const { ml, dv, line, beside } = directionOf(rhythmHz, spectra)
   const slackHz = PEAK_ERROR_BINS * spectra.sum.frequencyHz[1]
   const isIn = ({ from, to }: { from: number; to: number }) =>
     rhythmHz >= from - slackHz && rhythmHz <= to + slackHz
+  if (!isIn(PANTING_HZ) && !isIn(TAIL_WAG_HZ)) return null
+  const { ml, dv, line, beside } = directionOf(rhythmHz, spectra)
   const upright = headingResolved || dv >= PANTING_DV_SHARE
   if (isIn(PANTING_HZ) && upright && (headingResolved ? ml : beside) <= PANTING_ACROSS_SHARE) return 'panting'
   return isIn(TAIL_WAG_HZ) && (headingResolved ? ml : line) >= TAIL_WAG_LINE_SHARE ? 'tail wag' : null

@@ -29,11 +29,13 @@ export function tremorSpectra(interval: DogAxes, rateHz: number): TremorSpectra 
   const ml = welch(interval.ml, rateHz, { segmentSamples })
   const cc = welch(interval.cc, rateHz, { segmentSamples })
   const dv = welch(interval.dv, rateHz, { segmentSamples })
-  const diagonal = () =>
-    welch(
-      interval.ml.map((value, i) => value + interval.cc[i]),
-      rateHz,
-      { segmentSamples },
-    )
-  return { ml, cc, dv, sum: sumPsd([ml, cc, dv]), diagonal }
+  let diagonal: Psd | null = null
+  const diagonalOnce = () => (diagonal ??= welch(sumOf(interval.ml, interval.cc), rateHz, { segmentSamples }))
+  return { ml, cc, dv, sum: sumPsd([ml, cc, dv]), diagonal: diagonalOnce }
+}
+
+function sumOf(a: Float64Array, b: Float64Array): Float64Array {
+  const sum = new Float64Array(a.length)
+  for (let i = 0; i < sum.length; i++) sum[i] = a[i] + b[i]
+  return sum
 }
