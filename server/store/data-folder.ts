@@ -24,12 +24,16 @@ export function makeDataFolder(dataDir: string): void {
     accessSync(nearest, constants.W_OK | constants.X_OK)
     for (const folder of missing) makeFolder(folder)
   } catch (cause) {
-    const reason = (cause as Error).message
-    throw new DataFolderError(
-      `The data folder cannot be used: ${reason}. Set SWAYBOOK_DATA to a folder you may write to.`,
-      { cause },
-    )
+    throw unusableFolder(dataDir, cause as Error)
   }
+}
+
+/** What stands in the way of using `dataDir`, and what to do. */
+export function unusableFolder(dataDir: string, cause: Error): DataFolderError {
+  const remedy = 'Set SWAYBOOK_DATA to a folder you may write to.'
+  return new DataFolderError(`The data folder cannot be used: ${cause.message} (${dataDir}). ${remedy}`, {
+    cause,
+  })
 }
 
 function makeFolder(folder: string): void {

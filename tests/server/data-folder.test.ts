@@ -25,6 +25,10 @@ describe('makeDataFolder', () => {
     },
   )
 
+  it.runIf(process.platform === 'linux')('a folder that takes no files is refused by name', async () => {
+    await expect(openSqliteStore('/proc', 1)).rejects.toThrow(/cannot be used: .*\(\/proc\)/)
+  })
+
   it('refuses a file, a place below a file and a link that leads nowhere, naming them', async () => {
     const dir = await temporaryDir()
     const file = join(dir, 'file')

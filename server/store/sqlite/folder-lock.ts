@@ -1,6 +1,7 @@
 import { join } from 'node:path'
 import Sqlite from 'better-sqlite3'
-import { DataFolderError } from '../data-folder.ts'
+import type { Database } from 'better-sqlite3'
+import { DataFolderError, unusableFolder } from '../data-folder.ts'
 
 /** How long a server that is just ending may take to let go, ms. */
 const LET_GO_MS = 500
@@ -10,20 +11,23 @@ const LET_GO_MS = 500
  * exclusive transaction on an empty database, `swaybook.lock`: the operating system grants it to one
  * process and takes it back when that process ends in any way, so there is no stale lock. The
  * sessions themselves stay readable for others, e.g. a backup.
- * @throws {DataFolderError} when another server has the folder
+ * @throws {DataFolderError} when another server has the folder, or no file can be made in it
  */
 export function lockFolder(dataDir: string): () => void {
-  const lock = new Sqlite(join(dataDir, 'swaybook.lock'), { timeout: LET_GO_MS })
+  let lock: Database | null = null
   try {
+    lock = new Sqlite(join(dataDir, 'swaybook.lock'), { timeout: LET_GO_MS })
     lock.exec('BEGIN EXCLUSIVE')
-  } catch (cause) {
-    lock.close()
-    if (!(cause as { code?: string }).code?.startsWith('SQLITE_BUSY')) throw cause
+  } catch (error) {
+    lock?.close()
+    const cause = error as Error & { code?: string }
+    if (!cause.code?.startsWith('SQLITE_BUSY')) throw unusableFolder(dataDir, cause)
     throw new DataFolderError(
       `The data folder ${dataDir} is in use by another running Swaybook. ` +
         'Stop that one, or set SWAYBOOK_DATA to another folder.',
       { cause },
     )
   }
-  return () => lock.close()
+  const held = lock
+  return () => void held.close()
 }
