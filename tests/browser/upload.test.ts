@@ -88,6 +88,45 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
     expect(await again.getByRole('link').getAttribute('href')).toBe(target)
     await page.context().close()
   })
+
+  it('an undated session takes set-up, date and marks afterwards, and is measured again', async () => {
+    const { page, complaints } = await openPage(use.browser, width)
+    await setUpDog(page, `Clover ${width}`)
+    await page.getByRole('link', { name: 'Add traces' }).first().click()
+    await dropFiles(page, ['foam-hand-support.tsv'])
+    await page.getByRole('link', { name: 'See the session' }).click()
+    await page.getByRole('heading', { level: 1, name: 'foam-hand-support.tsv' }).waitFor()
+    await page.getByRole('button', { name: 'Edit set-up' }).click()
+    await page.getByLabel('Exercise').fill('stand on foam pad')
+    await page.getByLabel('Surface').fill('foam pad')
+    await page.getByLabel('Date and time').fill('2026-03-01T10:00')
+    await page.getByRole('button', { name: 'Save' }).click()
+    await page.getByRole('heading', { level: 1, name: '1 Mar 2026' }).waitFor()
+    expect(await (await page.request.get(apiOf(page))).json()).toMatchObject({
+      setUp: { exercise: 'stand on foam pad', surface: 'foam pad' },
+      startedAt: new Date('2026-03-01T10:00').toISOString(),
+    })
+
+    const handsOffS = async () =>
+      ((await (await page.request.get(`${apiOf(page)}/report`)).json()) as Report).session.handsOffHoldS!
+    const before = await handsOffS()
+    await page.getByText('Marks: hands on and off').click()
+    await page.getByLabel('Mark', { exact: true }).selectOption('hands-on')
+    // The time comes from the chosen hold. At 29 s the sample's dog stands on its own, by its marks.
+    expect(await page.getByLabel('At, m:ss.s').inputValue()).toMatch(/^\d:\d\d\.\d$/)
+    await page.getByLabel('At, m:ss.s').fill('0:29.0')
+    await page.getByRole('button', { name: 'Add this mark' }).click()
+    await page.getByText('Added: hands-on at 0:29.0', { exact: false }).waitFor()
+    expect(await handsOffS()).toBeLessThan(before)
+    expect(await fitsWidth(page)).toBe(true)
+    expect(await accessibilityFaults(page)).toEqual([])
+    await page.getByRole('button', { name: 'Remove hands-on at 0:29.0' }).click()
+    await page.getByText('Removed: hands-on at 0:29.0', { exact: false }).waitFor()
+    expect(await handsOffS()).toBeCloseTo(before, 9)
+    expect((await page.request.get(`${apiOf(page)}/trace.edf`)).status()).toBe(200)
+    expect(complaints).toEqual([])
+    await page.context().close()
+  })
 })
 
 /** The API address of the session a page shows. */
