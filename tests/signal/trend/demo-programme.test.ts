@@ -152,8 +152,8 @@ describe('the demo programme simulated and analysed, 20 sessions after familiari
     expect(trend.verdict).toBe('no change beyond noise')
     const panting = trend.sessions.filter(({ leftOut }) => leftOut === 'look-alike')
     expect(panting).toHaveLength(4)
-    // One of them carries twice the tremor there is.
-    expect(Math.max(...panting.map(({ value }) => value!))).toBeGreaterThan(1.5 * DEMO_COURSE.tremorMs2)
+    // What tremor figure they have is of their clean pieces: none carries the panting.
+    for (const { value } of panting) expect(value ?? 0).toBeLessThan(1.5 * DEMO_COURSE.tremorMs2)
     expect(trend.sentence).toContain('4 sessions with panting, wagging or handling that can pass for tremor')
   })
 })
