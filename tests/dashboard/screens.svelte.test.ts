@@ -209,7 +209,7 @@ describe('a recording whose sender is gone', () => {
     finish()?.click()
     await vi.waitFor(() => expect(text()).toContain('Being analysed'))
     expect(calls).toContain('POST /api/sessions/s/finish')
-  })
+  }, 20_000)
 })
 
 describe('marks of a stored session', () => {
