@@ -73,8 +73,10 @@ export class StampReader {
     let point = text.indexOf('.')
     if (point === -1) point = text.indexOf(',')
     const isPlain = isDigits(text, point)
-    if (point !== -1 && isPlain) this.decimals = Math.max(this.decimals, text.length - point - 1)
-    else if (isPlain) this.trailingZeros = Math.min(this.trailingZeros, zerosAtEnd(text))
+    // A time before zero shows its resolution as well.
+    const isShown = isPlain || (text.charCodeAt(0) === 45 && isDigits(text.slice(1), point - 1))
+    if (point > 0 && isShown) this.decimals = Math.max(this.decimals, text.length - point - 1)
+    else if (isShown) this.trailingZeros = Math.min(this.trailingZeros, zerosAtEnd(text))
     const wholeDigits = point === -1 ? text.length : point
     if (!isPlain || wholeDigits < LONG_DIGITS) return this.relative(isFirst, 0, value, 0)
     const whole = text.slice(0, wholeDigits)

@@ -151,3 +151,12 @@ describe('order of time', () => {
     expect(codeOf(() => parseTrace(csv('t,ax,ay,az', (i) => `5,${i},0,9.8`)))).toBe('COARSE_TIME')
   })
 })
+
+describe('times before zero', () => {
+  test('show their resolution as times after it do', () => {
+    const at = (fromS: number) =>
+      parseTrace(csv('t_s,ax,ay,az', (i) => `${(fromS + i / 100).toFixed(2)},${i % 5},0,9.8`, 300))
+    expect(at(-10).stampResolutionS).toBe(at(10).stampResolutionS)
+    expect(at(-10).trace.t[299]).toBeCloseTo(2.99, 9)
+  })
+})
