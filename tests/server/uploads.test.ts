@@ -108,8 +108,8 @@ describe('POST /api/dogs/:dogId/traces', () => {
     expect(response.statusCode).toBe(422)
     const problem = response.json()
     expect(problem).toMatchObject({ code: 'BAD_NUMBER', line: 201, value: 'oops' })
-    expect(problem.column).toBeTruthy()
-    expect(problem.remedy).toBeTruthy()
+    expect(problem.column).toBe('ax_mps2')
+    expect(problem.remedy).toMatch(/Remove the row or fill the cell/)
     expect((await app.inject('/api/sessions')).json().sessions).toEqual([])
   })
 
