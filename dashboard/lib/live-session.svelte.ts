@@ -1,5 +1,13 @@
-import type { ServerToViewer, Snapshot, StoredMark } from '#protocol/messages'
-import type { LiveHold, LiveReference, LiveState, LiveStrip, LiveWindow } from '#signal/live/live-types'
+import type { PlannedExercise, ServerToViewer, Snapshot, StoredMark } from '#protocol/messages'
+import type {
+  LiveHold,
+  LiveReference,
+  LiveState,
+  LiveStop,
+  LiveStrip,
+  LiveWindow,
+} from '#signal/live/live-types'
+import type { StopLimits } from '#signal/live/stop-limits'
 import type { MarkKind } from '#signal/trace/trace'
 import { MarkQueue } from './mark-queue'
 import { SampleRing } from './ring'
@@ -39,6 +47,11 @@ export class LiveSession {
   marks = $state.raw<readonly StoredMark[]>([])
   /** Marks made here and not yet confirmed; shown as if they were, since they are not lost. */
   unconfirmed = $state.raw<readonly StoredMark[]>([])
+  /** What the plan of the day asks for; null when the session follows none. */
+  planned = $state.raw<PlannedExercise | null>(null)
+  limits = $state.raw<StopLimits | null>(null)
+  /** Limits that were passed, in order. */
+  stops = $state.raw<readonly LiveStop[]>([])
   senderConnected = $state(true)
   ended = $state(false)
   refused = $state<string | null>(null)
@@ -173,6 +186,10 @@ export class LiveSession {
         // Holds are found again against a new reference, and told again from number 0.
         this.reference = message.reference
         this.holds = []
+        this.stops = []
+        break
+      case 'stop':
+        this.stops = [...this.stops.filter(({ reason }) => reason !== message.stop.reason), message.stop]
         break
       case 'mark':
         this.#addMark(message.mark)
@@ -203,6 +220,9 @@ export class LiveSession {
     this.reference = snapshot.reference
     this.holds = snapshot.holds
     this.marks = snapshot.marks
+    this.planned = snapshot.planned
+    this.limits = snapshot.limits
+    this.stops = snapshot.stops
     for (const mark of snapshot.marks) this.#queue.confirm(mark.id)
     this.#showUnconfirmed()
     this.history = bySecond(snapshot.history)

@@ -2,6 +2,15 @@ import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from '#signal/liv
 import { PROTOCOL_VERSION } from '#protocol/messages'
 import type { Snapshot, StoredMark } from '#protocol/messages'
 
+const NO_LIMITS = {
+  sessionCapS: null,
+  maxRepetitions: null,
+  swayRatio: null,
+  holdRatio: null,
+  supportRise: null,
+  basis: 'none',
+}
+
 /** Length of the waveform a late viewer gets, s. */
 const STRIP_S = 30
 /** Above this many rows of history every second one goes. */
@@ -72,6 +81,9 @@ export class SessionPicture {
       window: this.#window,
       history: this.#history,
       strips: this.#strips,
+      planned: null,
+      limits: NO_LIMITS,
+      stops: [],
     }
   }
 }

@@ -1,6 +1,7 @@
 import { Type } from 'typebox'
 import type { Static } from 'typebox'
-import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from '#signal/live/live-types'
+import type { LiveHold, LiveReference, LiveStop, LiveStrip, LiveWindow } from '#signal/live/live-types'
+import type { StopLimits } from '#signal/live/stop-limits'
 import type { MarkKind } from '#signal/trace/trace'
 
 /** Version of the live protocol; a hello or watch with another number is refused with a reason. */
@@ -116,7 +117,13 @@ export interface ErrorMessage {
   fatal: boolean
 }
 
-export type ServerToSender = Welcome | Ack | Marked | Finished | Pong | ErrorMessage
+/** A mark somebody else set, or one set before this connection: known ids are ignored. */
+export interface MarkForSender {
+  type: 'mark'
+  mark: StoredMark
+}
+
+export type ServerToSender = Welcome | Ack | Marked | MarkForSender | Finished | Pong | ErrorMessage
 
 // --- server → viewer (/api/live/watch?session=…) ---
 
@@ -147,6 +154,20 @@ export interface Snapshot {
   history: [number, number | null, number | null][]
   /** The newest 30 s of waveform, in evenly spaced pieces between losses. */
   strips: LiveStrip[]
+  /** What the plan of the day asks for; null when the session follows none. */
+  planned: PlannedExercise | null
+  /** Limits of the stop cue and where they come from. */
+  limits: StopLimits
+  /** Stop cues so far, in order. */
+  stops: LiveStop[]
+}
+
+/** The part of a plan that the hold view shows. */
+export interface PlannedExercise {
+  planVersion: number
+  exercise: string
+  holdTargetS: number | null
+  repetitions: number | null
 }
 
 export interface WindowMessage {
@@ -167,6 +188,12 @@ export interface HoldMessage {
 export interface ReferenceMessage {
   type: 'reference'
   reference: LiveReference
+}
+
+/** A limit was passed: time to stop. Each reason comes once, and again after a new reference. */
+export interface StopMessage {
+  type: 'stop'
+  stop: LiveStop
 }
 
 export interface MarkAdded {
@@ -190,6 +217,7 @@ export type ServerToViewer =
   | WindowMessage
   | HoldMessage
   | ReferenceMessage
+  | StopMessage
   | MarkAdded
   | Marked
   | SenderState

@@ -40,6 +40,10 @@ export const SetUp = Type.Object(
   {
     exercise: Type.String({ minLength: 1, maxLength: 120 }),
     surface: Type.String({ minLength: 1, maxLength: 120 }),
+    /** Distance between the surfaces under the fore and the hind paws, centre to centre, cm. */
+    foreToHindCm: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 200 })),
+    /** Distance between left and right paws, cm. */
+    leftToRightCm: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 100 })),
   },
   { additionalProperties: false },
 )
@@ -53,6 +57,8 @@ export const Mount = Type.String({ minLength: 1, maxLength: 60, pattern: '^[a-z=
 
 export const NewSession = Type.Object(
   {
+    /** Made by a device that records without a network; the same id again opens nothing new. */
+    id: Type.Optional(Type.String({ minLength: 16, maxLength: 64, pattern: '^[A-Za-z0-9_-]+$' })),
     dogId: Id,
     sensor: Type.Union([
       Type.Literal('bluetooth'),
@@ -62,10 +68,114 @@ export const NewSession = Type.Object(
     ]),
     setUp: Type.Optional(SetUp),
     mount: Type.Optional(Mount),
+    /** The exercise of the dog's plan that this session follows. */
+    planned: Type.Optional(
+      Type.Object(
+        { planVersion: Type.Integer({ minimum: 1 }), exerciseId: Id },
+        { additionalProperties: false },
+      ),
+    ),
+    /** What the sensor says of itself, its packet layout included: kept with the recording. */
+    sensorDescription: Type.Optional(
+      Type.Object(
+        {
+          name: Type.String({ maxLength: 120 }),
+          layoutHash: Type.Optional(Type.String({ maxLength: 64 })),
+          layout: Type.Optional(Type.Unknown()),
+          batteryPercent: Type.Optional(Type.Number({ minimum: 0, maximum: 100 })),
+        },
+        { additionalProperties: false },
+      ),
+    ),
   },
   { additionalProperties: false },
 )
 export type NewSession = Static<typeof NewSession>
+
+/** The therapist's or the vet's limits of a live session; null leaves a limit out. */
+export const StopRules = Type.Object(
+  {
+    swayRatio: Nullable(Type.Number({ exclusiveMinimum: 1, maximum: 10 })),
+    holdRatio: Nullable(Type.Number({ exclusiveMinimum: 0, exclusiveMaximum: 1 })),
+    supportRise: Nullable(Type.Number({ exclusiveMinimum: 0, maximum: 1 })),
+  },
+  { additionalProperties: false },
+)
+export type StopRules = Static<typeof StopRules>
+
+export const PlanExercise = Type.Object(
+  {
+    /** Stays the same from version to version, so that sessions can be counted against it. */
+    id: Id,
+    setUp: SetUp,
+    holdTargetS: Nullable(Type.Number({ exclusiveMinimum: 0, maximum: 600 })),
+    repetitions: Nullable(Type.Integer({ minimum: 1, maximum: 100 })),
+    notes: Nullable(Type.String({ maxLength: 500 })),
+  },
+  { additionalProperties: false },
+)
+export type PlanExercise = Static<typeof PlanExercise>
+
+/** What a person writes into a plan; every change makes a new version, none is ever changed. */
+export const NewPlan = Type.Object(
+  {
+    exercises: Type.Array(PlanExercise, { minItems: 1, maxItems: 20 }),
+    sessionCapS: Nullable(Type.Number({ minimum: 10, maximum: 7200 })),
+    sessionsPerDay: Nullable(Type.Integer({ minimum: 1, maximum: 10 })),
+    daysPerWeek: Nullable(Type.Integer({ minimum: 1, maximum: 7 })),
+    stopRules: StopRules,
+    /** Who set it: the vet or therapist, by name. */
+    setBy: Type.String({ minLength: 1, maxLength: 120 }),
+    /** First day it applies, YYYY-MM-DD. */
+    validFrom: Type.String({ pattern: '^\\d{4}-\\d{2}-\\d{2}$' }),
+    notes: Nullable(Type.String({ maxLength: 2000 })),
+  },
+  { additionalProperties: false },
+)
+export type NewPlan = Static<typeof NewPlan>
+
+/** GET /api/dogs/:dogId/plan (newest) and /plans (all, newest first). */
+export interface Plan extends NewPlan {
+  dogId: string
+  /** Counts from 1. */
+  version: number
+  createdAt: string
+}
+
+/**
+ * How the dog was on the morning after a session; the answer is the owner's, in one tap.
+ * PUT /api/sessions/:sessionId/check-in
+ */
+export const CheckIn = Type.Object(
+  {
+    answer: Type.Union([Type.Literal('fine'), Type.Literal('tired'), Type.Literal('sore')]),
+    note: Type.Optional(Type.String({ maxLength: 500 })),
+  },
+  { additionalProperties: false },
+)
+export type CheckIn = Static<typeof CheckIn>
+
+/** POST /api/sessions/:sessionId/pairing: lets one other device (a phone) record this session. */
+export interface Pairing {
+  /** 32 random bytes, base64url; goes into the fragment of the link, never into a path. */
+  secret: string
+  expiresAt: string
+}
+
+/** POST /api/pairings/redeem {secret}: once, before it expires. */
+export const Redeem = Type.Object(
+  { secret: Type.String({ minLength: 40, maxLength: 64, pattern: '^[A-Za-z0-9_-]+$' }) },
+  { additionalProperties: false },
+)
+export type Redeem = Static<typeof Redeem>
+
+/** What the phone may know of the session it records. */
+export interface RedeemedPairing {
+  session: string
+  dogId: string
+  dogName: string
+  setUp: SetUp | null
+}
 
 /** The line of a session in a list; measures are null until analysed or when not supported. */
 export const SessionSummary = Type.Object({
@@ -101,6 +211,12 @@ export const SessionSummary = Type.Object({
   analysisVersion: Nullable(Type.String()),
   /** Why the analysis failed, for `failed`. */
   problem: Nullable(Type.String()),
+  /** The exercise of the plan it followed. */
+  planned: Nullable(Type.Object({ planVersion: Type.Integer(), exerciseId: Id })),
+  /** The next morning's answer; null while nobody gave one. */
+  checkIn: Nullable(
+    Type.Object({ answer: CheckIn.properties.answer, note: Nullable(Type.String()), at: Type.String() }),
+  ),
 })
 export type SessionSummary = Static<typeof SessionSummary>
 

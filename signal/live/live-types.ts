@@ -54,3 +54,16 @@ export interface LiveStrip {
   readonly ml: readonly number[]
   readonly cc: readonly number[]
 }
+
+/** Why a stop cue was given. */
+export type StopReason = 'session-cap' | 'repetitions' | 'sway' | 'short-hold' | 'support'
+
+/** A limit that was passed: the sign to stop. Given once per reason and reference. */
+export interface LiveStop {
+  readonly reason: StopReason
+  /** Seconds of the stream. */
+  readonly atS: number
+  /** What was measured and the limit it passed, in the unit of the reason: s, count, ratio, ratio, share. */
+  readonly value: number
+  readonly limit: number
+}

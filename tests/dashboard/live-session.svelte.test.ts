@@ -31,6 +31,16 @@ const snapshot = (extra: Partial<Snapshot> = {}): Snapshot => ({
   window: null,
   history: [],
   strips: [],
+  planned: null,
+  limits: {
+    sessionCapS: null,
+    maxRepetitions: null,
+    swayRatio: null,
+    holdRatio: null,
+    supportRise: null,
+    basis: 'none',
+  },
+  stops: [],
   ...extra,
 })
 

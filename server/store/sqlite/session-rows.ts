@@ -28,6 +28,8 @@ export function summaryOf(row: SessionsTable & { dog_name: string }): SessionSum
     comparableTremorMs2: row.comparable_tremor_ms2,
     analysisVersion: row.analysis_version,
     problem: row.problem,
+    planned: null,
+    checkIn: null,
   }
 }
 

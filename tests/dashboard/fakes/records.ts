@@ -27,6 +27,8 @@ export function anySession(): SessionSummary {
     comparableTremorMs2: 0.019,
     analysisVersion: '1',
     problem: null,
+    planned: null,
+    checkIn: null,
   }
 }
 
