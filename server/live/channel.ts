@@ -1,6 +1,6 @@
 import type { LiveStrip, LiveWindow } from '#signal/live/live-types'
 import type { ServerToViewer, Snapshot } from '#protocol/messages'
-import { withStrip } from './session-picture.ts'
+import { withStrip } from '#protocol/session-picture'
 import type { Viewer } from './viewer.ts'
 
 /** Shortest time between two deliveries of windows, ms. */

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { withStrip } from '#server/live/session-picture'
+import { withStrip } from '#protocol/session-picture'
 
 const strip = (fromS: number, count: number) => ({
   fromS,

@@ -1,6 +1,8 @@
 import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from '#signal/live/live-types'
-import { PROTOCOL_VERSION } from '#protocol/messages'
-import type { Snapshot, StoredMark } from '#protocol/messages'
+import type { PROTOCOL_VERSION, Snapshot, StoredMark } from './messages.ts'
+
+/** Types only are imported: this runs in the recorder of the browser, where no schema library goes. */
+const PROTOCOL: typeof PROTOCOL_VERSION = 1
 
 const NO_LIMITS = {
   sessionCapS: null,
@@ -72,7 +74,7 @@ export class SessionPicture {
   snapshot(receivedS: number): Snapshot {
     return {
       type: 'snapshot',
-      protocol: PROTOCOL_VERSION,
+      protocol: PROTOCOL,
       ...this.#title,
       receivedS,
       reference: this.#reference,
