@@ -16,6 +16,7 @@ import dogRoutes from './routes/dogs.ts'
 import healthRoutes from './routes/health.ts'
 import liveRoutes from './routes/live.ts'
 import markRoutes from './routes/marks.ts'
+import pairingRoutes from './routes/pairings.ts'
 import reportRoutes from './routes/reports.ts'
 import sessionRoutes from './routes/sessions.ts'
 import traceDownloadRoutes from './routes/trace-download.ts'
@@ -52,6 +53,7 @@ export async function buildApp(config: Config) {
   await app.register(markRoutes)
   await app.register(traceDownloadRoutes)
   await app.register(liveRoutes, { config })
+  await app.register(pairingRoutes, { config })
   await app.register(demoRoutes)
   await app.register(dashboard, { config })
   return app

@@ -36,6 +36,10 @@ export interface Limits {
   readonly frameBurst: number
   /** A viewer with more than this unsent gets nothing until it has caught up. */
   readonly viewerBufferBytes: number
+  /** How long the link that lets a phone record a session works. */
+  readonly pairingMs: number
+  /** Attempts to redeem such a link, per address. */
+  readonly redeemsPerMinute: number
 }
 
 export const DEFAULT_LIMITS: Limits = {
@@ -51,6 +55,8 @@ export const DEFAULT_LIMITS: Limits = {
   framesPerS: 500,
   frameBurst: 1000,
   viewerBufferBytes: 64 * 1024,
+  pairingMs: 10 * 60_000,
+  redeemsPerMinute: 10,
 }
 
 /** A setting that cannot be used; the message names the setting, its value and what to do. */

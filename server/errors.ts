@@ -46,6 +46,11 @@ export const ERRORS = {
     title: 'The session is not being recorded',
     detail: 'Session {sessionId} is {state} already: there is no recording to finish.',
   },
+  PAIRING_NOT_VALID: {
+    status: 404,
+    title: 'This link does not work',
+    detail: 'The link was used already, is too old, or is not complete. Make a new one on the other screen.',
+  },
   UPLOAD_TOO_LARGE: {
     status: 413,
     title: 'The file is too large',

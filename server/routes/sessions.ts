@@ -93,7 +93,8 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
       schema: {
         description:
           'Another mount or start analyses the session again before the answer comes; neither can be ' +
-          'changed while it is being recorded. Lists are in the order of the start.',
+          'changed while it is being recorded, the mount not from the first sample on. Lists are in the ' +
+          'order of the start.',
         params: SessionParams,
         body: Change,
         response: { 200: SessionSummary, ...PROBLEMS },
@@ -103,13 +104,15 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
       const before = await found(sessionId)
       if (mount !== undefined) checkMount(mount)
       const startedAtUs = startedAt === undefined ? undefined : startUs(startedAt)
-      const remeasures = mount !== undefined || startedAtUs !== undefined
+      // The device that will record knows best how it sits, and says so before its first sample.
+      const isUntouched = before.state === 'recording' && !(await app.store.series.streamOfSession(sessionId))
+      const remeasures = startedAtUs !== undefined || (mount !== undefined && !isUntouched)
       if (remeasures && before.state === 'recording') {
         throw new ServerError('SESSION_RECORDING', { sessionId })
       }
       await records.updateSession(sessionId, { setUp, mount, startedAtUs })
       const after = await found(sessionId)
-      if (after.mount === before.mount && after.startedAt === before.startedAt) return after
+      if (isUntouched || (after.mount === before.mount && after.startedAt === before.startedAt)) return after
       await app.ingest.analyseAgain(sessionId)
       return found(sessionId)
     },
