@@ -13,21 +13,32 @@ const entry = join(root, 'dist/server/main.js')
 export interface RunningServer {
   readonly url: string
   readonly dataFolder: string
+  readonly pid: number
   /** Everything it wrote to standard error so far. */
   stderr(): string
   /** Asks it to stop and waits for its exit code. */
   stop(): Promise<number | null>
+  /** Ends it at once, as `kill -9` does, and waits until it is gone. */
+  kill(): Promise<void>
+}
+
+export interface ServerOptions {
+  readonly args?: readonly string[]
+  /** Of node itself, e.g. `--cpu-prof`. */
+  readonly nodeArgs?: readonly string[]
+  readonly env?: Readonly<Record<string, string>>
+  readonly dataFolder?: string
+  /** Any free one by default. */
+  readonly port?: number
 }
 
 /** Starts the built server on a free port; a data folder of its own unless one is given. */
-export async function startServer(
-  options: { args?: string[]; dataFolder?: string } = {},
-): Promise<RunningServer> {
+export async function startServer(options: ServerOptions = {}): Promise<RunningServer> {
   if (!existsSync(entry)) throw new Error('dist/server/main.js is missing: run the tests through npm test')
   const dataFolder = options.dataFolder ?? (await mkdtemp(join(tmpdir(), 'swaybook-test-')))
-  const child = spawn(process.execPath, [entry, ...(options.args ?? [])], {
+  const child = spawn(process.execPath, [...(options.nodeArgs ?? []), entry, ...(options.args ?? [])], {
     cwd: root,
-    env: { ...process.env, PORT: '0', SWAYBOOK_DATA: dataFolder },
+    env: { ...process.env, ...options.env, PORT: String(options.port ?? 0), SWAYBOOK_DATA: dataFolder },
     stdio: ['ignore', 'pipe', 'pipe'],
   })
   let errors = ''
@@ -36,6 +47,7 @@ export async function startServer(
   return {
     url,
     dataFolder,
+    pid: child.pid!,
     stderr: () => errors,
     async stop() {
       const ended = exitOf(child)
@@ -43,6 +55,11 @@ export async function startServer(
       const code = await ended
       if (options.dataFolder === undefined) await rm(dataFolder, { recursive: true, force: true })
       return code
+    },
+    async kill() {
+      const ended = exitOf(child)
+      child.kill('SIGKILL')
+      await ended
     },
   }
 }
@@ -60,6 +77,6 @@ function printedAddress(child: ChildProcess, errors: () => string): Promise<stri
 }
 
 function exitOf(child: ChildProcess): Promise<number | null> {
-  if (child.exitCode !== null) return Promise.resolve(child.exitCode)
+  if (child.exitCode !== null || child.signalCode !== null) return Promise.resolve(child.exitCode)
   return new Promise((resolve) => child.once('exit', (code) => resolve(code)))
 }
