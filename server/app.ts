@@ -11,12 +11,14 @@ import rateLimit from './plugins/rate-limit.ts'
 import securityHeaders from './plugins/security-headers.ts'
 import sockets from './plugins/sockets.ts'
 import store from './plugins/store.ts'
+import checkInRoutes from './routes/check-ins.ts'
 import demoRoutes from './routes/demo.ts'
 import dogRoutes from './routes/dogs.ts'
 import healthRoutes from './routes/health.ts'
 import liveRoutes from './routes/live.ts'
 import markRoutes from './routes/marks.ts'
 import pairingRoutes from './routes/pairings.ts'
+import planRoutes from './routes/plans.ts'
 import reportRoutes from './routes/reports.ts'
 import sessionRoutes from './routes/sessions.ts'
 import traceDownloadRoutes from './routes/trace-download.ts'
@@ -47,7 +49,9 @@ export async function buildApp(config: Config) {
 
   await app.register(healthRoutes)
   await app.register(dogRoutes)
+  await app.register(planRoutes)
   await app.register(sessionRoutes)
+  await app.register(checkInRoutes)
   await app.register(uploadRoutes, { config })
   await app.register(reportRoutes)
   await app.register(markRoutes)

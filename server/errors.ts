@@ -19,6 +19,12 @@ export const ERRORS = {
   NOT_FOUND: { status: 404, title: 'Not found', detail: 'There is nothing at {path}.' },
   DOG_NOT_FOUND: { status: 404, title: 'No such dog', detail: 'There is no dog {dogId}.' },
   SESSION_NOT_FOUND: { status: 404, title: 'No such session', detail: 'There is no session {sessionId}.' },
+  PLAN_NOT_FOUND: { status: 404, title: 'No plan', detail: 'Nobody has set a plan for dog {dogId} yet.' },
+  CHECK_IN_NOT_FOUND: {
+    status: 404,
+    title: 'No check-in',
+    detail: 'Nobody has said yet how the dog was after session {sessionId}.',
+  },
   REPORT_NOT_READY: {
     status: 404,
     title: 'No report yet',
@@ -51,18 +57,39 @@ export const ERRORS = {
     title: 'This link does not work',
     detail: 'The link was used already, is too old, or is not complete. Make a new one on the other screen.',
   },
+  SESSION_ID_TAKEN: {
+    status: 409,
+    title: 'The id is taken',
+    detail: 'Session {sessionId} belongs to another dog or another sensor. Make a new id.',
+  },
+  PLAN_CHANGED: {
+    status: 412,
+    title: 'The plan is another one by now',
+    detail: 'The newest version of the plan is {version} (0: none). Read it and decide again.',
+  },
   UPLOAD_TOO_LARGE: {
     status: 413,
     title: 'The file is too large',
     detail: 'A trace may have at most {limitMb} MB. Split the recording or lower its rate.',
   },
   BODY_TOO_LARGE: { status: 413, title: 'Too large', detail: 'The request is larger than allowed.' },
+  SENSOR_DESCRIPTION_TOO_LARGE: {
+    status: 413,
+    title: 'Too much about the sensor',
+    detail: 'sensorDescription may have {limit} bytes of JSON, not {bytes}.',
+  },
   MEDIA_TYPE: { status: 415, title: 'Wrong content type', detail: '{reason}' },
   TRACE_UNREADABLE: { status: 422, title: 'The trace cannot be read', detail: '{reason}' },
   TRACE_NOT_EXPORTABLE: {
     status: 422,
     title: 'The trace does not fit into EDF+',
     detail: '{reason}. Take trace.csv instead: it holds every sample as it came.',
+  },
+  PLAN_INVALID: { status: 422, title: 'The plan does not hold together', detail: '{reason}' },
+  PLANNED_UNKNOWN: {
+    status: 422,
+    title: 'Not in the plan',
+    detail: 'The plan of this dog has no exercise {exerciseId} in version {planVersion}.',
   },
   MARK_BEYOND_END: {
     status: 422,
@@ -79,6 +106,11 @@ export const ERRORS = {
     status: 422,
     title: 'The trace needs too much memory',
     detail: 'The trace needs more memory than the analysis may use. Split the recording or lower its rate.',
+  },
+  PRECONDITION_REQUIRED: {
+    status: 428,
+    title: 'Say what you change',
+    detail: 'Send If-Match with the ETag of the plan you read, or If-None-Match: * to set the first one.',
   },
   TOO_MANY_REQUESTS: {
     status: 429,
@@ -160,7 +192,7 @@ export type ErrorCode = keyof typeof ERRORS
 
 /** What a trace error adds to its problem; `code` is its own, more exact one. */
 export type ProblemExtras = Partial<
-  Pick<Problem, 'code' | 'line' | 'column' | 'value' | 'remedy' | 'sessionId'>
+  Pick<Problem, 'code' | 'line' | 'column' | 'value' | 'remedy' | 'sessionId' | 'version'>
 >
 
 /** A failure from the catalogue. `values` fill the text; `extras` go into the problem as they are. */

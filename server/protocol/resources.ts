@@ -55,6 +55,18 @@ export type SetUp = Static<typeof SetUp>
  */
 export const Mount = Type.String({ minLength: 1, maxLength: 60, pattern: '^[a-z=, ]+$' })
 
+/** What the sensor says of itself, its packet layout included: kept with the recording; at most 16 KiB of JSON. */
+export const SensorDescription = Type.Object(
+  {
+    name: Type.String({ maxLength: 120 }),
+    layoutHash: Type.Optional(Type.String({ maxLength: 64 })),
+    layout: Type.Optional(Type.Unknown()),
+    batteryPercent: Type.Optional(Type.Number({ minimum: 0, maximum: 100 })),
+  },
+  { additionalProperties: false },
+)
+export type SensorDescription = Static<typeof SensorDescription>
+
 export const NewSession = Type.Object(
   {
     /** Made by a device that records without a network; the same id again opens nothing new. */
@@ -75,18 +87,7 @@ export const NewSession = Type.Object(
         { additionalProperties: false },
       ),
     ),
-    /** What the sensor says of itself, its packet layout included: kept with the recording. */
-    sensorDescription: Type.Optional(
-      Type.Object(
-        {
-          name: Type.String({ maxLength: 120 }),
-          layoutHash: Type.Optional(Type.String({ maxLength: 64 })),
-          layout: Type.Optional(Type.Unknown()),
-          batteryPercent: Type.Optional(Type.Number({ minimum: 0, maximum: 100 })),
-        },
-        { additionalProperties: false },
-      ),
-    ),
+    sensorDescription: Type.Optional(SensorDescription),
   },
   { additionalProperties: false },
 )
@@ -217,6 +218,8 @@ export const SessionSummary = Type.Object({
   checkIn: Nullable(
     Type.Object({ answer: CheckIn.properties.answer, note: Nullable(Type.String()), at: Type.String() }),
   ),
+  /** Only where one session is asked for: what its sensor said of itself. */
+  sensorDescription: Type.Optional(Nullable(SensorDescription)),
 })
 export type SessionSummary = Static<typeof SessionSummary>
 
@@ -271,4 +274,6 @@ export interface Problem {
   remedy?: string
   /** For a trace that is already stored: its session. */
   sessionId?: string
+  /** For a plan that was changed meanwhile: its newest version, 0 without one. */
+  version?: number
 }

@@ -13,6 +13,7 @@ export const ProblemSchema = Type.Object(
     value: Type.Optional(Type.String()),
     remedy: Type.Optional(Type.String()),
     sessionId: Type.Optional(Type.String()),
+    version: Type.Optional(Type.Integer()),
   },
   { description: 'RFC 9457 problem details' },
 )

@@ -4,7 +4,7 @@ import { Id } from '#protocol/messages'
 import { Mount, NewSession, SessionSummary, SetUp } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { checkMount } from './mount.ts'
-import { newId } from './ids.ts'
+import { openSession } from './open-session.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
 import { StartedAt, startUs } from './start-time.ts'
 
@@ -40,6 +40,11 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
     return session
   }
 
+  const described = async (session: SessionSummary): Promise<SessionSummary> => ({
+    ...session,
+    sensorDescription: await records.sensorDescription(session.id),
+  })
+
   app.get(
     '/api/sessions',
     {
@@ -56,35 +61,24 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
     '/api/sessions',
     {
       schema: {
-        description: 'Opens a live session; its samples come over /api/live/send.',
+        description:
+          'Opens a live session; its samples come over /api/live/send. With an `id` of your own the same ' +
+          'call again gives the session that is there (200), 409 when it is of another dog or sensor.',
         body: NewSession,
-        response: { 201: SessionSummary, ...PROBLEMS },
+        response: { 200: SessionSummary, 201: SessionSummary, ...PROBLEMS },
       },
     },
-    async ({ body: { dogId, sensor, setUp, mount = 'auto' } }, reply) => {
-      checkMount(mount)
-      if (!(await records.dog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
-      const id = newId()
-      await records.addSession({
-        id,
-        dogId,
-        sensor,
-        fileName: null,
-        contentHash: null,
-        setUp: setUp ?? null,
-        mount,
-        state: 'recording',
-        startedAtUs: null,
-      })
-      app.ingest.expectSender(id)
-      return reply.code(201).send(await found(id))
+    async ({ body }, reply) => {
+      const { session, opened } = await openSession(records, body)
+      if (opened) app.ingest.expectSender(session.id)
+      return reply.code(opened ? 201 : 200).send(await described(session))
     },
   )
 
   app.get(
     '/api/sessions/:sessionId',
     { schema: { params: SessionParams, response: { 200: SessionSummary, ...PROBLEMS } } },
-    ({ params }) => found(params.sessionId),
+    async ({ params }) => described(await found(params.sessionId)),
   )
 
   app.patch(

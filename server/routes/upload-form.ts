@@ -2,12 +2,13 @@ import { createHash } from 'node:crypto'
 import type { FastifyRequest } from 'fastify'
 import { Type } from 'typebox'
 import { Compile } from 'typebox/compile'
-import { Mount } from '#protocol/resources'
-import type { SetUp } from '#protocol/resources'
+import { Mount, SetUp } from '#protocol/resources'
 import type { AccUnit } from '#signal/trace/units'
 import { ServerError } from '../errors.ts'
 import { checkMount } from './mount.ts'
 import { StartedAt, startUs } from './start-time.ts'
+
+const Centimetres = Type.String({ pattern: '^[0-9]+([.][0-9]+)?$', maxLength: 8 })
 
 /** The fields beside the file, all as text. */
 export const UploadFields = Type.Object(
@@ -19,12 +20,15 @@ export const UploadFields = Type.Object(
     ),
     exercise: Type.Optional(Type.String({ maxLength: 120 })),
     surface: Type.Optional(Type.String({ maxLength: 120 })),
+    foreToHindCm: Type.Optional(Centimetres),
+    leftToRightCm: Type.Optional(Centimetres),
     startedAt: Type.Optional(StartedAt),
     mount: Type.Optional(Mount),
   },
   { additionalProperties: false },
 )
 const fieldsCheck = Compile(UploadFields)
+const setUpCheck = Compile(SetUp)
 
 export interface UploadForm {
   readonly bytes: Buffer
@@ -70,19 +74,35 @@ function understood(fields: Record<string, string>) {
     const [error] = fieldsCheck.Errors(fields)
     throw invalid(`${error.instancePath.slice(1) || 'The form'} ${error.message}.`)
   }
-  const { unit, rateHz, columns, exercise, surface, startedAt, mount = 'auto' } = fields
+  const { unit, rateHz, columns, startedAt, mount = 'auto' } = fields
   checkMount(mount)
-  if ((exercise === undefined) !== (surface === undefined)) {
-    throw invalid('exercise and surface belong together: send both or neither.')
-  }
   return {
     ...(unit !== undefined && { unit }),
     ...(rateHz !== undefined && { rateHz: Number(rateHz) }),
     ...(columns !== undefined && { columns }),
     ...(startedAt !== undefined && { startedAtUs: startUs(startedAt) }),
     mount,
-    setUp: exercise !== undefined && surface !== undefined ? { exercise, surface } : null,
+    setUp: setUpOf(fields),
   }
+}
+
+function setUpOf({ exercise, surface, foreToHindCm, leftToRightCm }: Record<string, string>): SetUp | null {
+  if ((exercise === undefined) !== (surface === undefined)) {
+    throw invalid('exercise and surface belong together: send both or neither.')
+  }
+  const setUp = {
+    exercise,
+    surface,
+    ...(foreToHindCm !== undefined && { foreToHindCm: Number(foreToHindCm) }),
+    ...(leftToRightCm !== undefined && { leftToRightCm: Number(leftToRightCm) }),
+  }
+  if (exercise === undefined) {
+    if (Object.values(setUp).every((value) => value === undefined)) return null
+    throw invalid('The spacing belongs to a set-up: send exercise and surface with it.')
+  }
+  if (setUpCheck.Check(setUp)) return setUp
+  const [error] = setUpCheck.Errors(setUp)
+  throw invalid(`${error.instancePath.slice(1)} ${error.message}.`)
 }
 
 /** The file's own name for display; where it lay is nobody's business, and control characters go. */

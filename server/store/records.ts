@@ -1,6 +1,15 @@
-import type { Dog, HoldDetail, NewDog, SessionSummary, SetUp, Timeline } from '#protocol/resources'
+import type {
+  Dog,
+  HoldDetail,
+  NewDog,
+  SensorDescription,
+  SessionSummary,
+  SetUp,
+  Timeline,
+} from '#protocol/resources'
 import type { StoredMark } from '#protocol/messages'
 import type { HoldReport, Report } from '#signal/report-types'
+import type { CheckInRecords, PlanRecords } from './plans.ts'
 
 export type SessionState = SessionSummary['state']
 
@@ -16,6 +25,8 @@ export interface NewSessionRecord {
   readonly mount: string
   readonly state: SessionState
   readonly startedAtUs: number | null
+  readonly planned?: SessionSummary['planned']
+  readonly sensorDescription?: SensorDescription | null
 }
 
 /** Everything one analysis yields; replaces what an earlier one left. */
@@ -48,20 +59,33 @@ export class DuplicateContentError extends Error {
   }
 }
 
+/** There is a session of this id already. */
+export class SessionExistsError extends Error {
+  override readonly name = 'SessionExistsError'
+}
+
 /**
- * Dogs, sessions, marks and reports. A promise resolves once the change is durable. Reading
+ * Dogs, plans, sessions, check-ins, marks and reports. A promise resolves once the change is durable. Reading
  * something that is not there gives null; changing it gives false.
  */
 export interface Records {
+  readonly plans: PlanRecords
+  readonly checkIns: CheckInRecords
+
   addDog(dog: NewDog & { id: string }): Promise<void>
   dog(id: string): Promise<Dog | null>
   dogs(): Promise<Dog[]>
   /** Removes the dog and everything recorded of it, samples included, from the disk. */
   deleteDog(id: string): Promise<boolean>
 
-  /** @throws {DuplicateContentError} when the dog has a session with the same content hash */
+  /**
+   * @throws {DuplicateContentError} when the dog has a session with the same content hash
+   * @throws {SessionExistsError} when there is a session of this id, of whatever dog
+   */
   addSession(session: NewSessionRecord): Promise<void>
   session(id: string): Promise<SessionSummary | null>
+  /** What the sensor said of itself when the session was opened. */
+  sensorDescription(sessionId: string): Promise<SensorDescription | null>
   /** Newest first by start (by creation while the start is unknown). */
   sessions(query: SessionQuery): Promise<SessionPage>
   /** Ids of all sessions of a dog. */

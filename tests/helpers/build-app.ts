@@ -51,10 +51,18 @@ export async function temporaryDir(): Promise<string> {
 /** `app.inject` with the Host the app answers to. */
 export function call(
   app: App,
-  options: { method?: 'GET' | 'POST' | 'PATCH' | 'DELETE'; url: string; payload?: object },
+  options: {
+    method?: 'GET' | 'POST' | 'PUT' | 'PATCH' | 'DELETE'
+    url: string
+    payload?: object
+    headers?: Record<string, string>
+  },
 ) {
   const address = app.server.address() as AddressInfo | null
-  return app.inject({ ...options, headers: { host: `localhost:${address?.port ?? 80}` } })
+  return app.inject({
+    ...options,
+    headers: { ...options.headers, host: `localhost:${address?.port ?? 80}` },
+  })
 }
 
 export async function addDog(app: App, name = 'Juniper'): Promise<string> {

@@ -55,7 +55,7 @@ describe('SQLite store', () => {
     await (await openSqliteStore(dir, 1)).close()
     const file = new Sqlite(join(dir, 'swaybook.sqlite'), { readonly: true })
     const applied = file.prepare('select name from kysely_migration order by name').all()
-    expect(applied).toEqual([{ name: '001-first' }])
+    expect(applied).toEqual([{ name: '001-first' }, { name: '002-plans-and-arrivals' }])
     expect(file.pragma('journal_mode', { simple: true })).toBe('wal')
     file.close()
   })

@@ -1,5 +1,6 @@
 import { sql } from 'kysely'
 import type { Migration } from 'kysely'
+import { PLANS_AND_ARRIVALS } from './migration-002.ts'
 
 /** Applied in the order of their names, once each. A released migration never changes: add the next number. */
 export const MIGRATIONS: Record<string, Migration> = {
@@ -103,4 +104,5 @@ export const MIGRATIONS: Record<string, Migration> = {
       ) strict`.execute(db)
     },
   },
+  '002-plans-and-arrivals': PLANS_AND_ARRIVALS,
 }

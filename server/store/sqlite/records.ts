@@ -1,23 +1,35 @@
 import { sql } from 'kysely'
 import type { MarkKind } from '#signal/trace/trace'
 import type { StoredMark } from '#protocol/messages'
-import type { Dog, HoldDetail, NewDog, SessionSummary, Timeline } from '#protocol/resources'
+import type {
+  Dog,
+  HoldDetail,
+  NewDog,
+  SensorDescription,
+  SessionSummary,
+  Timeline,
+} from '#protocol/resources'
 import type { Report } from '#signal/report-types'
 import type { AnalysisRecord, NewSessionRecord, Records, SessionChange, SessionPage } from '../records.ts'
-import { DuplicateContentError } from '../records.ts'
+import { DuplicateContentError, SessionExistsError } from '../records.ts'
 import type { SessionQuery, SessionState } from '../records.ts'
 import { analysisQueries } from './analysis-rows.ts'
 import type { Connection } from './connection.ts'
+import { SqliteCheckIns, SqlitePlans } from './plans.ts'
 import type { MarksTable } from './schema.ts'
-import { cursorOf, positionOf, summaryOf } from './session-rows.ts'
+import { cursorOf, positionOf, setUpColumns, summaryOf } from './session-rows.ts'
 
 export class SqliteRecords implements Records {
+  readonly plans: SqlitePlans
+  readonly checkIns: SqliteCheckIns
   readonly #connection: Connection
   readonly #db: Connection['db']
 
   constructor(connection: Connection) {
     this.#connection = connection
     this.#db = connection.db
+    this.plans = new SqlitePlans(connection)
+    this.checkIns = new SqliteCheckIns(connection)
   }
 
   async addDog(dog: NewDog & { id: string }): Promise<void> {
@@ -92,28 +104,36 @@ export class SqliteRecords implements Records {
       sensor: session.sensor,
       file_name: session.fileName,
       content_hash: session.contentHash,
-      exercise: session.setUp?.exercise ?? null,
-      surface: session.setUp?.surface ?? null,
+      ...setUpColumns(session.setUp),
       mount: session.mount,
       state: session.state,
       started_at_us: session.startedAtUs,
       created_at: createdAt.toISOString(),
       ordered_at_us: session.startedAtUs ?? createdAt.getTime() * 1000,
+      plan_version: session.planned?.planVersion ?? null,
+      plan_exercise_id: session.planned?.exerciseId ?? null,
+      sensor_description: session.sensorDescription ? JSON.stringify(session.sensorDescription) : null,
     }
     const stored = await this.#db
       .insertInto('sessions')
       .values(row)
-      .onConflict((conflict) => conflict.columns(['dog_id', 'content_hash']).doNothing())
+      .onConflict((conflict) => conflict.doNothing())
       .executeTakeFirst()
     if (stored.numInsertedOrUpdatedRows) return
     const other = session.contentHash && (await this.sessionWithContent(session.dogId, session.contentHash))
     if (other) throw new DuplicateContentError(other)
-    throw new Error(`session ${session.id} could not be added`)
+    throw new SessionExistsError(`there is a session ${session.id}`)
   }
 
   async session(id: string): Promise<SessionSummary | null> {
     const row = await this.#sessions().where('sessions.id', '=', id).executeTakeFirst()
     return row ? summaryOf(row) : null
+  }
+
+  async sensorDescription(sessionId: string): Promise<SensorDescription | null> {
+    const query = this.#db.selectFrom('sessions').select('sensor_description').where('id', '=', sessionId)
+    const text = (await query.executeTakeFirst())?.sensor_description
+    return text ? JSON.parse(text) : null
   }
 
   async sessions({ dogId, limit, cursor }: SessionQuery): Promise<SessionPage> {
@@ -148,8 +168,14 @@ export class SqliteRecords implements Records {
     return this.#db
       .selectFrom('sessions')
       .innerJoin('dogs', 'dogs.id', 'sessions.dog_id')
+      .leftJoin('check_ins', 'check_ins.session_id', 'sessions.id')
       .selectAll('sessions')
-      .select('dogs.name as dog_name')
+      .select([
+        'dogs.name as dog_name',
+        'answer',
+        'check_ins.note as answer_note',
+        'check_ins.at as answered_at',
+      ])
   }
 
   async sessionWithContent(dogId: string, contentHash: string): Promise<string | null> {
@@ -160,10 +186,7 @@ export class SqliteRecords implements Records {
 
   async updateSession(id: string, change: SessionChange): Promise<boolean> {
     const columns = {
-      ...(change.setUp !== undefined && {
-        exercise: change.setUp?.exercise ?? null,
-        surface: change.setUp?.surface ?? null,
-      }),
+      ...(change.setUp !== undefined && setUpColumns(change.setUp)),
       ...(change.mount !== undefined && { mount: change.mount }),
       ...(change.state !== undefined && { state: change.state }),
       ...(change.startedAtUs !== undefined && {

@@ -10,6 +10,8 @@ export interface Tables {
   marks: MarksTable
   reports: ReportsTable
   holds: HoldsTable
+  plans: PlansTable
+  check_ins: CheckInsTable
 }
 
 export interface DogsTable {
@@ -50,6 +52,14 @@ export interface SessionsTable {
   comparable_tremor_ms2: number | null
   analysis_version: string | null
   problem: string | null
+  fore_to_hind_cm: number | null
+  left_to_right_cm: number | null
+  plan_version: number | null
+  plan_exercise_id: string | null
+  /** JSON. */
+  sensor_description: string | null
+  /** Seconds of the report per nominal second of the stream; null for 1. */
+  time_scale: number | null
 }
 
 export interface StreamsTable {
@@ -73,6 +83,7 @@ export interface SampleBlocksTable {
   encoding: 'raw' | 'deflate'
   columns: Buffer
   crc32: number
+  arrived_at_us: number | null
 }
 
 export interface LostRangesTable {
@@ -108,4 +119,19 @@ export interface HoldsTable {
   sway_ms2: number
   tremor_ms2: number | null
   detail: string
+}
+
+export interface PlansTable {
+  dog_id: string
+  version: number
+  /** `NewPlan` as JSON: a version is written once and read whole. */
+  plan: string
+  created_at: string
+}
+
+export interface CheckInsTable {
+  session_id: string
+  answer: 'fine' | 'tired' | 'sore'
+  note: string | null
+  at: string
 }

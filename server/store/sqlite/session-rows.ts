@@ -1,16 +1,23 @@
-import type { SessionSummary } from '#protocol/resources'
-import type { SessionsTable } from './schema.ts'
+import type { SessionSummary, SetUp } from '#protocol/resources'
+import type { CheckInsTable, SessionsTable } from './schema.ts'
 
-/** A session row with its dog's name, as the API tells it. */
-export function summaryOf(row: SessionsTable & { dog_name: string }): SessionSummary {
+/** A session row with its dog's name and the answer of the morning after. */
+export interface SessionRow extends SessionsTable {
+  dog_name: string
+  answer: CheckInsTable['answer'] | null
+  answer_note: string | null
+  answered_at: string | null
+}
+
+/** A session as the API tells it. */
+export function summaryOf(row: SessionRow): SessionSummary {
   return {
     id: row.id,
     dogId: row.dog_id,
     dogName: row.dog_name,
     sensor: row.sensor,
     fileName: row.file_name,
-    setUp:
-      row.exercise !== null && row.surface !== null ? { exercise: row.exercise, surface: row.surface } : null,
+    setUp: setUpOf(row),
     mount: row.mount,
     state: row.state,
     startedAt: row.started_at_us === null ? null : new Date(row.started_at_us / 1000).toISOString(),
@@ -28,8 +35,35 @@ export function summaryOf(row: SessionsTable & { dog_name: string }): SessionSum
     comparableTremorMs2: row.comparable_tremor_ms2,
     analysisVersion: row.analysis_version,
     problem: row.problem,
-    planned: null,
-    checkIn: null,
+    planned:
+      row.plan_version !== null && row.plan_exercise_id !== null
+        ? { planVersion: row.plan_version, exerciseId: row.plan_exercise_id }
+        : null,
+    checkIn:
+      row.answer !== null && row.answered_at !== null
+        ? { answer: row.answer, note: row.answer_note, at: row.answered_at }
+        : null,
+  }
+}
+
+type SetUpColumns = Pick<SessionsTable, 'exercise' | 'surface' | 'fore_to_hind_cm' | 'left_to_right_cm'>
+
+export function setUpColumns(setUp: SetUp | null): SetUpColumns {
+  return {
+    exercise: setUp?.exercise ?? null,
+    surface: setUp?.surface ?? null,
+    fore_to_hind_cm: setUp?.foreToHindCm ?? null,
+    left_to_right_cm: setUp?.leftToRightCm ?? null,
+  }
+}
+
+function setUpOf({ exercise, surface, ...row }: SetUpColumns): SetUp | null {
+  if (exercise === null || surface === null) return null
+  return {
+    exercise,
+    surface,
+    ...(row.fore_to_hind_cm !== null && { foreToHindCm: row.fore_to_hind_cm }),
+    ...(row.left_to_right_cm !== null && { leftToRightCm: row.left_to_right_cm }),
   }
 }
 

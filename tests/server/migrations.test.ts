@@ -1,0 +1,91 @@
+import { createHash } from 'node:crypto'
+import { join } from 'node:path'
+import Sqlite from 'better-sqlite3'
+import { Kysely, Migrator, SqliteDialect } from 'kysely'
+import { expect, it, onTestFinished } from 'vitest'
+import { encodeBlock } from '#server/store/sqlite/block-codec'
+import { MIGRATIONS } from '#server/store/sqlite/migrations'
+import { openSqliteStore } from '#server/store/sqlite/store'
+import { temporaryDir } from '../helpers/build-app.ts'
+import { madePlan } from '../helpers/made-plan.ts'
+import { storedSamples } from '../helpers/stored-samples.ts'
+
+const FIRST = '001-first'
+/** SHA-256 of the tables 001 makes: a released migration never changes. */
+const TABLES_OF_001 = '3740cf4258e64a2be86b473e2b7ad602a5012cb0b7eebb6fe50f8a82dcf9481b'
+
+const columns = [0, 1, 2].map((axis) => Float32Array.from({ length: 50 }, (_, i) => i / 8 + axis))
+
+/** A database as the first release left it: a finished live session, a recording one, an upload. */
+async function databaseOfFirstRelease(dataDir: string): Promise<string> {
+  const raw = new Sqlite(join(dataDir, 'swaybook.sqlite'))
+  const db = new Kysely<unknown>({ dialect: new SqliteDialect({ database: raw }) })
+  const provider = { getMigrations: async () => ({ [FIRST]: MIGRATIONS[FIRST] }) }
+  expect((await new Migrator({ db, provider }).migrateToLatest()).error).toBeUndefined()
+  const tables = raw
+    .prepare(`select sql from sqlite_master where sql is not null order by name`)
+    .pluck()
+    .all()
+  raw.exec(`
+    insert into dogs values ('d', 'Juniper', 'Lurcher', 27, 68, 'invented', 0, '2026-03-01T10:00:00.000Z');
+    insert into sessions (id, dog_id, sensor, exercise, surface, mount, state, started_at_us, created_at,
+        ordered_at_us, duration_s, holds, sway_ms2, analysis_version)
+      values ('done', 'd', 'phone', 'stand', 'foam pad', 'auto', 'finished', 1772386200000000,
+        '2026-03-01T17:30:00.000Z', 1772386200000000, 0.5, 1, 0.08, '2');
+    insert into sessions (id, dog_id, sensor, mount, state, created_at, ordered_at_us)
+      values ('open', 'd', 'bluetooth', 'auto', 'recording', '2026-03-02T17:30:00.000Z', 1772472600000000);
+    insert into streams values ('s', 'done', 'live', 'ax,ay,az', 100, 1772386200000000, 0.005, null, 60, 1);
+    insert into lost_ranges values ('s', 50, 10);
+    insert into marks (session_id, id, at_s, kind, note) values ('done', 'm', 0.2, 'note', 'slipped');
+    insert into reports values ('done', '{"version":"2"}', '{"durationS":0.5}', '2', '2026-03-01T17:31:00.000Z');
+    insert into holds values ('done', 0, 0.1, 0.4, null, 'step', 0.08, null, '{"index":0}');
+  `)
+  const block = encodeBlock({ dtype: 'float32', values: columns })
+  raw
+    .prepare('insert into sample_blocks values (?, ?, ?, ?, ?, ?, ?)')
+    .run('s', 0, 50, block.dtype, block.encoding, block.columns, block.crc32)
+  await db.destroy()
+  return createHash('sha256').update(tables.join('\n')).digest('hex')
+}
+
+it('a database of the first release keeps everything when it is brought up to date', async () => {
+  const dataDir = await temporaryDir()
+  expect(await databaseOfFirstRelease(dataDir)).toBe(TABLES_OF_001)
+
+  for (let opening = 1; opening <= 2; opening++) {
+    const store = await openSqliteStore(dataDir, 1)
+    onTestFinished(() => store.close().catch(() => undefined))
+    const { records, series } = store
+    expect(await records.dogs()).toMatchObject([{ id: 'd', name: 'Juniper', weightKg: 27, sessions: 2 }])
+    expect(await records.session('done')).toMatchObject({
+      setUp: { exercise: 'stand', surface: 'foam pad' },
+      state: 'finished',
+      startedAt: '2026-03-01T17:30:00.000Z',
+      durationS: 0.5,
+      swayMs2: 0.08,
+      planned: null,
+      checkIn: null,
+    })
+    expect((await records.session('done'))!.setUp).not.toHaveProperty('foreToHindCm')
+    expect(await records.session('open')).toMatchObject({ state: 'recording', setUp: null, planned: null })
+    expect(await records.sensorDescription('done')).toBeNull()
+    expect(await records.marks('done')).toEqual([{ id: 'm', atS: 0.2, kind: 'note', note: 'slipped' }])
+    expect(await records.report('done')).toEqual({ version: '2' })
+    expect(await records.timeline('done')).toEqual({ durationS: 0.5 })
+    expect(await records.hold('done', 0)).toEqual({ index: 0 })
+    expect(await series.stream('s')).toMatchObject({ sessionId: 'done', rateHz: 100, resolutionMs2: 0.005 })
+    expect(await series.state('s')).toEqual({ nextIndex: 60, complete: true })
+    expect(await series.lostRanges('s')).toEqual([{ firstIndex: 50, count: 10 }])
+    expect(await storedSamples(store, 's')).toEqual(
+      Array.from({ length: 50 }, (_, i) => [i, ...columns.map((column) => column[i])]),
+    )
+    await store.close()
+  }
+
+  // What is new works on the old rows.
+  const store = await openSqliteStore(dataDir, 1)
+  onTestFinished(() => store.close())
+  expect(await store.records.plans.add('d', 0, madePlan())).toMatchObject({ version: 1 })
+  expect(await store.records.checkIns.set('done', { answer: 'fine' })).toMatchObject({ answer: 'fine' })
+  expect((await store.records.session('done'))!.checkIn).toMatchObject({ answer: 'fine', note: null })
+})
