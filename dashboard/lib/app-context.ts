@@ -1,5 +1,5 @@
 import { createContext } from 'svelte'
-import type { RecordingDesk } from './recording.svelte'
+import type { RecordingDesk } from './recording-desk.svelte'
 import type { Router } from './router.svelte'
 
 /** What the app root provides to every screen. */

@@ -1,9 +1,8 @@
 import { encodeFrame } from '#protocol/frames'
-import type { SampleFrame } from '#protocol/frames'
-import type { Hello, PROTOCOL_VERSION, ServerToSender } from '#protocol/messages'
-import type { MarkKind } from '#signal/trace/trace'
+import type { Hello, MarkMessage, PROTOCOL_VERSION, ServerToSender, StoredMark } from '#protocol/messages'
 import { MarkQueue } from './mark-queue'
 import { Outbox } from './outbox'
+import type { OutboxFrame } from './outbox'
 import { ReconnectingSocket } from './socket'
 import type { SocketOptions, SocketStatus } from './socket'
 
@@ -25,8 +24,11 @@ export interface StreamDescription {
 
 export interface SenderHandlers {
   onStatus(status: SocketStatus): void
-  /** Something about the outbox or the connection changed. */
-  onProgress(): void
+  /** The server holds everything below: what is kept of it may be forgotten. */
+  onStored(nextIndex: number): void
+  onMarkStored(id: string): void
+  /** A mark of the session, set on another screen or before this connection. */
+  onMark(mark: StoredMark): void
   onFinished(): void
   /** The server refused for good; what is in the outbox stays there. */
   onRefused(message: string): void
@@ -40,16 +42,23 @@ export class LiveSender {
   readonly #hello: Hello
   readonly #handlers: SenderHandlers
   readonly #socket: ReconnectingSocket
-  readonly #outbox = new Outbox()
+  readonly #outbox: Outbox
   readonly #marks = new MarkQueue()
   #welcomed = false
   #finishing = false
   #finishSent = false
   #lastError: string | null = null
 
-  constructor(url: string, stream: StreamDescription, handlers: SenderHandlers, options: SocketOptions = {}) {
+  /** @param fromIndex where the stream goes on when an earlier page began it */
+  constructor(
+    url: string,
+    stream: StreamDescription,
+    handlers: SenderHandlers,
+    { fromIndex = 0, ...options }: SocketOptions & { fromIndex?: number } = {},
+  ) {
     this.#hello = { type: 'hello', protocol: PROTOCOL, ...stream }
     this.#handlers = handlers
+    this.#outbox = new Outbox({ fromIndex })
     this.#socket = new ReconnectingSocket(
       url,
       {
@@ -65,8 +74,13 @@ export class LiveSender {
     )
   }
 
-  get unacknowledgedS() {
-    return this.#outbox.unacknowledgedSamples / this.#hello.rateHz
+  get unacknowledgedSamples() {
+    return this.#outbox.unacknowledgedSamples
+  }
+
+  /** Every frame that begins below is stored. */
+  get firstUnstoredIndex() {
+    return this.#outbox.firstIndex
   }
 
   get lostSamples() {
@@ -78,15 +92,16 @@ export class LiveSender {
   }
 
   /** Takes a frame; an index ahead of the last one means samples that never arrived, which is told. */
-  push(frame: SampleFrame) {
+  push(frame: OutboxFrame) {
     const missing = frame.firstIndex - this.#outbox.nextIndex
     if (missing > 0) this.#outbox.pushLost(missing)
-    this.#outbox.push(frame.firstIndex, frame.count, encodeFrame(frame))
+    if (frame.bytes) this.#outbox.push(frame.firstIndex, frame.count, frame.bytes)
+    else this.#outbox.pushLost(frame.count)
     this.#flush()
   }
 
-  mark(kind: MarkKind, atS: number) {
-    const mark = this.#marks.add(kind, atS)
+  mark(mark: MarkMessage) {
+    this.#marks.put(mark)
     if (this.#welcomed) this.#socket.send(mark)
   }
 
@@ -110,16 +125,22 @@ export class LiveSender {
         this.#welcomed = true
         this.#finishSent = false
         this.#outbox.resumeFrom(message.nextIndex)
+        this.#handlers.onStored(message.nextIndex)
         for (const mark of this.#marks.pending) this.#socket.send(mark)
         this.#flush()
         break
       case 'ack':
         this.#outbox.acknowledge(message.nextIndex)
+        this.#handlers.onStored(message.nextIndex)
         this.#flush()
         break
       case 'marked':
         this.#marks.confirm(message.id)
+        this.#handlers.onMarkStored(message.id)
         this.#flush()
+        break
+      case 'mark':
+        this.#handlers.onMark(message.mark)
         break
       case 'finished':
         this.#socket.close()
@@ -132,7 +153,6 @@ export class LiveSender {
       case 'pong':
         break
     }
-    this.#handlers.onProgress()
   }
 
   #flush() {

@@ -9,10 +9,10 @@ import type {
 } from '#signal/live/live-types'
 import type { StopLimits } from '#signal/live/stop-limits'
 import type { MarkKind } from '#signal/trace/trace'
+import type { LiveLink } from './live-link'
 import { MarkQueue } from './mark-queue'
 import { SampleRing } from './ring'
-import { ReconnectingSocket } from './socket'
-import type { SocketOptions, SocketStatus } from './socket'
+import type { SocketStatus } from './socket'
 
 /** Without a window for this long the screen says "no signal". */
 export const STALE_AFTER_MS = 1500
@@ -65,12 +65,11 @@ export class LiveSession {
   readonly ring = new SampleRing(STRIP_S * MAX_STRIP_RATE_HZ, 2)
   stripStepS = 0.05
 
-  readonly #socket: ReconnectingSocket
+  readonly #link: LiveLink
   readonly #queue = new MarkQueue()
   readonly #nowMs: () => number
   #lastWindowMs = -Infinity
   #recent: LiveWindow[] = []
-  #lastError: string | null = null
   #timer: ReturnType<typeof setInterval> | undefined
 
   /** All marks in order of time, those not yet confirmed included. */
@@ -105,22 +104,23 @@ export class LiveSession {
     }
   })
 
-  constructor(url: string, options: SocketOptions & { nowMs?: () => number } = {}) {
+  constructor(link: LiveLink, options: { nowMs?: () => number } = {}) {
+    this.#link = link
     this.#nowMs = options.nowMs ?? (() => performance.now())
-    this.#socket = new ReconnectingSocket(
-      url,
-      {
-        onOpen: () => this.#flushMarks(),
-        onMessage: (message) => this.#receive(message as ServerToViewer),
-        onStatus: (status) => (this.status = status),
-        onRefused: (_code, reason) => (this.refused = this.#lastError ?? reason),
-      },
-      options,
-    )
+  }
+
+  /** True when this device's own analyser is shown: it goes on without a network. */
+  get local() {
+    return this.#link.local
   }
 
   start() {
-    this.#socket.connect()
+    this.#link.open({
+      onOpen: () => this.#flushMarks(),
+      onMessage: (message) => this.#receive(message),
+      onStatus: (status) => (this.status = status),
+      onRefused: (message) => (this.refused = message),
+    })
     this.#timer = setInterval(() => {
       this.stale = this.#nowMs() - this.#lastWindowMs > STALE_AFTER_MS
     }, CHECK_MS)
@@ -128,11 +128,11 @@ export class LiveSession {
 
   close() {
     clearInterval(this.#timer)
-    this.#socket.close()
+    this.#link.close()
   }
 
   retryNow() {
-    this.#socket.retryNow()
+    this.#link.retryNow()
   }
 
   /** Seconds of the stream at this instant: the newest window plus the time since it came. */
@@ -156,12 +156,12 @@ export class LiveSession {
   mark(kind: MarkKind) {
     const mark = this.#queue.add(kind, this.nowS())
     this.#showUnconfirmed()
-    this.#socket.send(mark)
+    this.#link.send(mark)
   }
 
   #flushMarks() {
-    for (const mark of this.#queue.pending) this.#socket.send(mark)
-    this.#socket.send({ type: 'ping', sentAtUs: Math.round(performance.now() * 1000) })
+    for (const mark of this.#queue.pending) this.#link.send(mark)
+    this.#link.send({ type: 'ping', sentAtUs: Math.round(performance.now() * 1000) })
   }
 
   #showUnconfirmed() {
@@ -208,8 +208,7 @@ export class LiveSession {
         this.roundTripMs = performance.now() - message.sentAtUs / 1000
         break
       case 'error':
-        // The close code that follows a fatal error decides whether to come back.
-        this.#lastError = message.message
+        // The link keeps it: the close code that follows a fatal error decides whether to come back.
         break
     }
   }

@@ -23,6 +23,11 @@ export class MarkQueue {
     return mark
   }
 
+  /** Takes a mark that has its id already; the same id again changes nothing. */
+  put(mark: MarkMessage) {
+    if (!this.#pending.some(({ id }) => id === mark.id)) this.#pending.push(mark)
+  }
+
   confirm(id: string) {
     this.#pending = this.#pending.filter((mark) => mark.id !== id)
   }

@@ -21,13 +21,23 @@ export class Outbox {
   #lostSamples = 0
   #nextIndex = 0
 
-  constructor(limitBytes = DEFAULT_LIMIT_BYTES) {
+  /**
+   * @param limitBytes of encoded frames kept
+   * @param fromIndex the first sample there is to send, when what was before it is stored already
+   */
+  constructor({ limitBytes = DEFAULT_LIMIT_BYTES, fromIndex = 0 } = {}) {
     this.#limitBytes = limitBytes
+    this.#nextIndex = fromIndex
   }
 
   /** Index of the first sample not yet pushed. */
   get nextIndex() {
     return this.#nextIndex
+  }
+
+  /** Index of the first sample of the oldest frame kept. */
+  get firstIndex() {
+    return this.#frames.length > 0 ? this.#frames[0].firstIndex : this.#nextIndex
   }
 
   get unacknowledgedSamples() {
@@ -81,10 +91,20 @@ export class Outbox {
     this.#sent = Math.max(0, this.#sent - stored)
   }
 
-  /** A new connection: forget what is stored, send everything else again from the start. */
+  /**
+   * A new connection: forget what is stored, send everything else again from the start. When the
+   * server holds less than was ever acknowledged, what is gone here too is told as lost.
+   */
   resumeFrom(nextIndex: number) {
     this.acknowledge(nextIndex)
     this.#sent = 0
+    const { firstIndex } = this
+    if (firstIndex > nextIndex) {
+      const count = firstIndex - nextIndex
+      this.#frames.unshift({ firstIndex: nextIndex, count, bytes: null })
+      this.#lostSamples += count
+    }
+    this.#nextIndex = Math.max(this.#nextIndex, nextIndex)
   }
 
   #keepWithinLimit() {

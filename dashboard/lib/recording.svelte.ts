@@ -1,130 +1,239 @@
-import type { MarkKind } from '#signal/trace/trace'
-import type { Harness, HarnessHandlers } from './harness'
-import { LiveSender } from './live-sender'
+import type { MarkMessage, ServerToViewer } from '#protocol/messages'
+import type { NewSession, Plan } from '#protocol/resources'
+import type { Mark, MarkKind } from '#signal/trace/trace'
+import { Anchor } from '../recorder/anchor'
+import type { Feed } from '../recorder/feed.svelte'
+import type { FromRecorder } from '../recorder/messages'
+import { streamRateHz } from '../recorder/rate-meter'
+import { openRecorder } from '../recorder/recorder-port'
+import type { OpenRecorder, RecorderPort } from '../recorder/recorder-port'
+import type { SourcePacket } from '../sources/source'
 import { newMarkId } from './mark-queue'
-import { onPromisingMoment, socketUrl } from './socket'
+import { onPromisingMoment } from './socket'
 import type { SocketStatus } from './socket'
+import { ScreenWakeLock } from './wake-lock.svelte'
 
 export type RecordingPhase = 'starting' | 'recording' | 'finishing' | 'finished' | 'failed'
 
-/** How often the numbers shown about the outbox are refreshed at most, ms. */
-const PROGRESS_EVERY_MS = 250
+export interface RecordingParts {
+  /** Being watched already; the recording begins with its next packet. */
+  feed: Feed
+  session: NewSession & { id: string }
+  dogName: string
+  /** The plan of the day, for the limits of the stop cue. */
+  plan: Plan | null
+}
+
+/** A mark set now lies at most this far behind the newest sample, s: longer means there is no signal. */
+const LONGEST_SILENCE_S = 1.5
 
 /**
  * A session recorded by this browser. It lives in the app, not in a screen, so that moving between
- * screens does not end it; the harness and the sender hold the samples, outside runes.
+ * screens does not end it. The samples go to the recorder, a Worker that keeps them on this device
+ * until the server has them; here are only the numbers to show.
  */
 export class Recording {
   readonly sessionId: string
   readonly dogId: string
+  readonly dogName: string
+  readonly plan: Plan | null
+  readonly feed: Feed
+  readonly wakeLock = new ScreenWakeLock()
   phase = $state<RecordingPhase>('starting')
+  /** Of the connection to the server; the recording goes on without one. */
   status = $state<SocketStatus>('connecting')
   error = $state<string | null>(null)
   /** Seconds of signal the server has not confirmed yet. */
   unacknowledgedS = $state(0)
+  /** Whether those are safe on this device, or only in memory. */
+  keptOnDevice = $state(true)
   lostSamples = $state(0)
   recordedS = $state(0)
+  /** How much faster than the stream's rate the sensor runs, ppm; null in the first seconds. */
+  driftPpm = $state<number | null>(null)
   /** When the quiet stand began and ended, seconds of the stream. */
   quietStandFromS = $state<number | null>(null)
   quietStandToS = $state<number | null>(null)
-  harnessEnded = $state(false)
+  /** The source has nothing more to give. */
+  sourceEnded = $state(false)
+  /** Of the stream, Hz; null until it began. */
+  rateHz = $state<number | null>(null)
 
-  readonly #harness: Harness
-  #sender: LiveSender | null = null
-  #removeListeners: () => void = () => {}
-  #shownAtMs = -Infinity
+  readonly #session: NewSession & { id: string }
+  readonly #recorder: RecorderPort
+  readonly #serverUrl: string
+  readonly #viewers = new Set<(message: ServerToViewer) => void>()
+  readonly #anchor = new Anchor()
+  #baseIndex = 0
+  #newest: { index: number; arrivedAtMs: number } | null = null
+  #unsubscribe = () => {}
+  #removeListeners = () => {}
 
-  constructor(session: { id: string; dogId: string }, createHarness: (handlers: HarnessHandlers) => Harness) {
+  constructor(
+    { feed, session, dogName, plan }: RecordingParts,
+    { open = openRecorder, serverUrl = location.origin }: { open?: OpenRecorder; serverUrl?: string } = {},
+  ) {
+    this.feed = feed
     this.sessionId = session.id
     this.dogId = session.dogId
-    this.#harness = createHarness({
-      onReady: ({ rateHz, channels, startedAtUs }) => {
-        const stream = { session: session.id, stream: newMarkId(), rateHz, channels, startedAtUs }
-        this.#sender = this.#connect(stream)
-        this.phase = 'recording'
-      },
-      onFrame: (frame) => {
-        if (this.phase !== 'recording' || !this.#sender) return
-        this.#sender.push(frame)
-        this.#showProgress((frame.firstIndex + frame.count) / this.#rateHz)
-      },
-      onMark: (mark) => this.mark(mark.kind, mark.atS),
-      onEnd: () => (this.harnessEnded = true),
-      onError: (message) => this.#fail(message),
-    })
+    this.dogName = dogName
+    this.plan = plan
+    this.#session = session
+    this.#serverUrl = serverUrl
+    this.#recorder = open((message) => this.#receive(message))
   }
-
-  #rateHz = 1
 
   get active() {
     return this.phase === 'starting' || this.phase === 'recording' || this.phase === 'finishing'
   }
 
   start() {
-    this.#harness.start()
+    this.wakeLock.hold()
+    this.#removeListeners = onPromisingMoment(() => this.retryNow())
+    this.#unsubscribe = this.feed.subscribe({
+      onPacket: (packet) => this.#take(packet),
+      onMark: (mark) => this.#takeSourceMark(mark),
+      onEnd: () => (this.sourceEnded = true),
+    })
   }
 
-  mark(kind: MarkKind, atS: number) {
+  /** Seconds of the stream at this instant. */
+  nowS(): number {
+    if (!this.#newest || this.rateHz === null) return 0
+    const sinceS = (performance.now() - this.#newest.arrivedAtMs) / 1000
+    return (this.#newest.index + 1) / this.rateHz + Math.min(LONGEST_SILENCE_S, Math.max(0, sinceS))
+  }
+
+  /** Adds a mark, now unless `atS` (seconds of the stream) says when. */
+  mark(kind: MarkKind, atS = this.nowS(), note?: string) {
+    this.addMark({ type: 'mark', id: newMarkId(), atS, kind, ...(note !== undefined && { note }) })
+  }
+
+  /** The same with an id of the caller's: once more changes nothing. */
+  addMark(mark: MarkMessage) {
     if (this.phase !== 'recording') return
-    if (kind === 'quiet-stand-start') this.quietStandFromS = atS
-    if (kind === 'quiet-stand-end') this.quietStandToS = atS
-    this.#sender?.mark(kind, atS)
+    if (mark.kind === 'quiet-stand-start') {
+      this.quietStandFromS = mark.atS
+      this.quietStandToS = null
+    }
+    if (mark.kind === 'quiet-stand-end') this.quietStandToS = mark.atS
+    this.#recorder.post({ ...mark, atS: Math.max(0, mark.atS) })
   }
 
-  /** Stops the harness and waits until everything is stored. */
+  /** Stops the sensor and waits until everything is stored; without a network, until there is one. */
   finish() {
+    if (this.phase === 'starting') {
+      this.error = 'The recording was ended before the sensor sent anything.'
+      this.#end('failed')
+      return
+    }
     if (this.phase !== 'recording') return
     this.phase = 'finishing'
-    this.#harness.stop()
-    this.#sender?.finish()
+    this.#unsubscribe()
+    this.feed.stop()
+    this.#recorder.post({ type: 'finish' })
   }
 
+  /** Tries at once to reach the server. */
   retryNow() {
-    this.#sender?.retryNow()
+    this.#recorder.post({ type: 'retry' })
   }
 
-  #connect(stream: ConstructorParameters<typeof LiveSender>[1]): LiveSender {
-    this.#rateHz = stream.rateHz
-    const sender = new LiveSender(socketUrl('/api/live/send'), stream, {
-      onStatus: (status) => (this.status = status),
-      onProgress: () => this.#showProgress(this.recordedS),
-      onFinished: () => this.#end('finished'),
-      onRefused: (message) => this.#fail(message),
+  /** Asks the person for the sensor again; call it inside a tap. */
+  reconnect() {
+    this.feed.reconnect()
+  }
+
+  /** Shows the session so far and what follows, as every viewer of it gets it; returns how to end that. */
+  watch(viewer: (message: ServerToViewer) => void): () => void {
+    this.#viewers.add(viewer)
+    this.#recorder.post({ type: 'watch' })
+    return () => this.#viewers.delete(viewer)
+  }
+
+  #begin(packet: SourcePacket) {
+    const { info } = this.feed
+    if (!info) throw new Error('A source tells what it is (onInfo) before its packets.')
+    const rateHz = streamRateHz(info.nominalRateHz, this.feed.measuredRateHz)
+    this.#baseIndex = packet.firstIndex
+    this.rateHz = rateHz
+    this.phase = 'recording'
+    this.#recorder.post({
+      type: 'begin',
+      serverUrl: this.#serverUrl,
+      recording: {
+        session: {
+          ...this.#session,
+          mount: this.#session.mount ?? info.mount,
+          sensorDescription: this.#session.sensorDescription ?? info.description,
+        },
+        dogName: this.dogName,
+        stream: newMarkId(),
+        rateHz,
+        channels: info.channels,
+        resolutionMs2: info.resolutionMs2,
+        scale: info.scale,
+        startedAtUs: this.#anchor.utcUs(this.feed.arrivalMsOf(packet.firstIndex)),
+        plan: this.plan,
+      },
     })
-    this.#removeListeners = onPromisingMoment(() => sender.retryNow())
-    sender.start()
-    return sender
+    for (const { kind, note } of this.feed.marksInForce()) this.mark(kind, 0, note)
   }
 
-  #showProgress(recordedS: number) {
-    const nowMs = performance.now()
-    if (nowMs - this.#shownAtMs < PROGRESS_EVERY_MS && this.phase === 'recording') return
-    this.#shownAtMs = nowMs
-    this.recordedS = recordedS
-    this.unacknowledgedS = this.#sender?.unacknowledgedS ?? 0
-    this.lostSamples = this.#sender?.lostSamples ?? 0
+  #take(packet: SourcePacket) {
+    if (this.phase === 'starting') this.#begin(packet)
+    if (this.phase !== 'recording') return
+    const firstIndex = packet.firstIndex - this.#baseIndex
+    this.#newest = { index: firstIndex + packet.values[0].length - 1, arrivedAtMs: packet.arrivedAtMs }
+    this.#recorder.post({
+      type: 'samples',
+      firstIndex,
+      arrivedAtUs: this.#anchor.utcUs(packet.arrivedAtMs),
+      values: packet.values,
+    })
   }
 
-  #fail(message: string) {
-    this.error = message
-    this.#end('failed')
+  /** Marks of the source are in seconds of its own, at its nominal rate, since its sample 0. */
+  #takeSourceMark({ kind, atS, note }: Mark) {
+    const { info } = this.feed
+    if (this.phase !== 'recording' || !info || this.rateHz === null) return
+    this.mark(kind, (atS * info.nominalRateHz - this.#baseIndex) / this.rateHz, note)
+  }
+
+  #receive(message: FromRecorder) {
+    switch (message.type) {
+      case 'view':
+        for (const viewer of this.#viewers) viewer(message.message)
+        break
+      case 'progress':
+        this.status = message.progress.status
+        this.unacknowledgedS = message.progress.unacknowledgedS
+        this.keptOnDevice = message.progress.keptOnDevice
+        this.lostSamples = message.progress.lostSamples
+        this.recordedS = message.progress.recordedS
+        this.driftPpm = message.progress.driftPpm
+        break
+      case 'finished':
+        this.#end('finished')
+        break
+      case 'refused':
+      case 'failed':
+        this.error = message.message
+        this.#end('failed')
+        break
+    }
   }
 
   #end(phase: 'finished' | 'failed') {
+    if (!this.active) return
     this.phase = phase
-    this.#harness.stop()
-    this.#sender?.close()
+    this.#unsubscribe()
     this.#removeListeners()
-  }
-}
-
-/** The recording of this browser tab, at most one at a time. */
-export class RecordingDesk {
-  current = $state.raw<Recording | null>(null)
-
-  begin(recording: Recording) {
-    if (this.current?.active) throw new Error('This browser is already recording a session.')
-    this.current = recording
-    recording.start()
+    this.feed.stop()
+    this.wakeLock.release()
+    this.#recorder.close()
+    if (phase === 'finished') {
+      for (const viewer of this.#viewers) viewer({ type: 'ended', session: this.sessionId })
+    }
   }
 }

@@ -32,6 +32,10 @@ export type ToRecorder =
   | { type: 'mark'; id: string; kind: MarkKind; atS: number; note?: string }
   | { type: 'finish' }
   | { type: 'retry' }
+  /** A hold view opened: answered by `view` messages that show the session so far. */
+  | { type: 'watch' }
+  /** Instead of `begin`: sends what an earlier page left of a stream, and finishes it. */
+  | { type: 'resume'; stream: string; serverUrl: string }
 
 export type FromRecorder =
   /** What a viewer of the session would get, from the analyser of this device. */

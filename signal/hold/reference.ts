@@ -34,7 +34,7 @@ const UNENDED_STAND_S = 10
 /** Candidate stretches move at most this many times as much as the quietest one … */
 const QUIET_RATIO = 6
 /** … but this much motion always counts as quiet, and this much never does, m/s² RMS. */
-const ALWAYS_QUIET_MS2 = 0.15
+export const ALWAYS_QUIET_MS2 = 0.15
 const NEVER_QUIET_MS2 = 0.6
 /** Postures within this angle are one posture, degrees. */
 const SAME_POSTURE_DEG = 12

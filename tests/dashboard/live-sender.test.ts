@@ -1,11 +1,18 @@
 import { describe, expect, test, vi } from 'vitest'
-import { decodeFrame } from '#protocol/frames'
+import { decodeFrame, encodeFrame } from '#protocol/frames'
 import { LiveSender } from '../../dashboard/lib/live-sender.ts'
 import { fakeSockets } from './fakes/fake-socket.ts'
 
 function sending() {
   const fake = fakeSockets()
-  const handlers = { onStatus: vi.fn(), onProgress: vi.fn(), onFinished: vi.fn(), onRefused: vi.fn() }
+  const handlers = {
+    onStatus: vi.fn(),
+    onStored: vi.fn(),
+    onMarkStored: vi.fn(),
+    onMark: vi.fn(),
+    onFinished: vi.fn(),
+    onRefused: vi.fn(),
+  }
   const stream = { session: 's', stream: 'x', rateHz: 100, channels: 3 as const, startedAtUs: 0 }
   const sender = new LiveSender('ws://test/', stream, handlers, { create: fake.create, random: () => 0 })
   sender.start()
@@ -25,10 +32,14 @@ const ack = (nextIndex: number) => ({ type: 'ack', stream: 'x', nextIndex })
 const frame = (firstIndex: number, count = 10) => ({
   firstIndex,
   count,
-  channels: 3 as const,
-  encoding: 'float32' as const,
-  arrivedAtUs: 0,
-  values: [0, 1, 2].map(() => new Float64Array(count)),
+  bytes: encodeFrame({
+    firstIndex,
+    count,
+    channels: 3,
+    encoding: 'float32',
+    arrivedAtUs: 0,
+    values: [0, 1, 2].map(() => new Float64Array(count)),
+  }),
 })
 
 const framesOf = (sent: unknown[]) =>
@@ -85,7 +96,7 @@ describe('live sender', () => {
   test('a mark without confirmation is sent again with the same id', () => {
     const { fake, sender } = sending()
     fake.newest.receive(welcome(0))
-    sender.mark('support-off', 3)
+    sender.mark({ type: 'mark', id: 'm', kind: 'support-off', atS: 3 })
     const [first] = fake.newest.sent.filter((item) => (item as { type?: string }).type === 'mark')
     fake.newest.lose()
     sender.retryNow()

@@ -2,6 +2,7 @@ import type { MarkKind } from '#signal/trace/trace'
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import type { Snapshot } from '#protocol/messages'
 import type { LiveWindow } from '#signal/live/live-types'
+import { remoteLink } from '../../dashboard/lib/live-link.ts'
 import { LiveSession } from '../../dashboard/lib/live-session.svelte.ts'
 import { fakeSockets } from './fakes/fake-socket.ts'
 
@@ -10,7 +11,7 @@ afterEach(() => void vi.useRealTimers())
 
 function watching() {
   const fake = fakeSockets()
-  const session = new LiveSession('ws://test/', { create: fake.create, random: () => 0 })
+  const session = new LiveSession(remoteLink('ws://test/', { create: fake.create, random: () => 0 }))
   session.start()
   fake.newest.open()
   return { fake, session }

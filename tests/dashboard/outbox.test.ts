@@ -4,7 +4,7 @@ import { Outbox } from '../../dashboard/lib/outbox.ts'
 const bytes = (length = 100) => new Uint8Array(length)
 
 function filled(frames: number, count = 10, limitBytes?: number) {
-  const outbox = new Outbox(limitBytes)
+  const outbox = new Outbox({ limitBytes })
   for (let k = 0; k < frames; k++) outbox.push(k * count, count, bytes())
   return outbox
 }
@@ -44,6 +44,19 @@ describe('outbox', () => {
     takeAll(outbox)
     outbox.resumeFrom(20)
     expect(takeAll(outbox).map((frame) => frame.firstIndex)).toEqual([20, 30])
+  })
+
+  test('what the server lacks and nobody has any more is told as a loss', () => {
+    const outbox = new Outbox({ fromIndex: 30 })
+    outbox.push(30, 10, bytes())
+    outbox.resumeFrom(10)
+    expect(
+      takeAll(outbox).map(({ firstIndex, count, bytes }) => [firstIndex, count, bytes !== null]),
+    ).toEqual([
+      [10, 20, false],
+      [30, 10, true],
+    ])
+    expect(outbox.lostSamples).toBe(20)
   })
 
   test('an acknowledgement that comes twice changes nothing', () => {

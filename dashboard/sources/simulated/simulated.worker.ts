@@ -3,36 +3,36 @@ import { simulateSession } from '#signal/simulator/session'
 import type { Mark } from '#signal/trace/trace'
 
 /** Plays a simulated session in real time. In a Worker: timers of a hidden page are slowed down. */
-export type HarnessMessage =
-  | { type: 'ready'; rateHz: number; channels: 3 | 6; startedAtUs: number }
-  | { type: 'samples'; firstIndex: number; arrivedAtUs: number; values: Float64Array[] }
+export type SimulatedMessage =
+  | { type: 'ready'; rateHz: number; channels: 3 | 6; resolutionMs2: number | undefined }
+  | { type: 'samples'; firstIndex: number; values: Float64Array[] }
   | { type: 'mark'; mark: Mark }
   | { type: 'end' }
 
 const STEP_MS = 100
 
-function post(message: HarnessMessage) {
+function post(message: SimulatedMessage) {
   self.postMessage(message)
 }
 
 function play(seed: number) {
-  const { trace } = simulateSession(liveDemoScript(seed))
+  const script = liveDemoScript(seed)
+  const { trace } = simulateSession(script)
   const { rateHz, t, acc, gyr, marks } = trace
   const channels = [acc.x, acc.y, acc.z, ...(gyr ? [gyr.x, gyr.y, gyr.z] : [])]
   const startMs = performance.now()
-  post({ type: 'ready', rateHz, channels: gyr ? 6 : 3, startedAtUs: Date.now() * 1000 })
+  post({ type: 'ready', rateHz, channels: gyr ? 6 : 3, resolutionMs2: script.sensor?.stepMs2 })
 
   let next = 0
   let nextMark = 0
   const timer = setInterval(() => {
     const elapsedS = (performance.now() - startMs) / 1000
-    const arrivedAtUs = Date.now() * 1000
     while (next < t.length && t[next] <= elapsedS) {
       const to = endOfRun(t, next, elapsedS, rateHz)
       // A hole in the simulated trace is a jump of the index: those samples never arrived.
       const firstIndex = Math.round(t[next] * rateHz)
       const values = channels.map((channel) => channel.slice(next, to))
-      post({ type: 'samples', firstIndex, arrivedAtUs, values })
+      post({ type: 'samples', firstIndex, values })
       next = to
     }
     while (nextMark < marks.length && marks[nextMark].atS <= elapsedS) {
