@@ -62,7 +62,7 @@ export class Recording {
   readonly #session: NewSession & { id: string }
   readonly #recorder: RecorderPort
   readonly #serverUrl: string
-  readonly #viewers = new Set<(message: ServerToViewer) => void>()
+  #viewers: readonly ((message: ServerToViewer) => void)[] = []
   readonly #anchor = new Anchor()
   #baseIndex = 0
   #newest: { index: number; arrivedAtMs: number } | null = null
@@ -146,9 +146,9 @@ export class Recording {
 
   /** Shows the session so far and what follows, as every viewer of it gets it; returns how to end that. */
   watch(viewer: (message: ServerToViewer) => void): () => void {
-    this.#viewers.add(viewer)
+    this.#viewers = [...this.#viewers, viewer]
     this.#recorder.post({ type: 'watch' })
-    return () => this.#viewers.delete(viewer)
+    return () => (this.#viewers = this.#viewers.filter((other) => other !== viewer))
   }
 
   #begin(packet: SourcePacket) {

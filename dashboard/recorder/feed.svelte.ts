@@ -36,7 +36,7 @@ export class Feed {
   /** Percent, when the sensor tells. */
   battery = $state<number | null>(null)
 
-  readonly #listeners = new Set<FeedListener>()
+  #listeners: readonly FeedListener[] = []
   #rate: RateMeter | null = null
   #still: StillnessMeter | null = null
   #loss = new RecentLoss()
@@ -75,7 +75,7 @@ export class Feed {
     if (this.#stopped) return
     this.#stopped = true
     this.source.stop()
-    this.#listeners.clear()
+    this.#listeners = []
     this.state = { phase: 'ended', words: 'The sensor is stopped.' }
   }
 
@@ -86,8 +86,8 @@ export class Feed {
 
   /** Hands over every packet from now on; call what it returns to end that. */
   subscribe(listener: FeedListener): () => void {
-    this.#listeners.add(listener)
-    return () => this.#listeners.delete(listener)
+    this.#listeners = [...this.#listeners, listener]
+    return () => (this.#listeners = this.#listeners.filter((other) => other !== listener))
   }
 
   /** Marks of the source that hold at this moment: hands on or off, a quiet stand under way. */
