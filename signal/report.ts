@@ -46,6 +46,8 @@ export interface AnalysisInput {
   readonly stampResolutionS?: number
   readonly duplicates?: number
   readonly unusedSamples?: number
+  /** Smallest step of the acceleration as the sensor states it, m/s². */
+  readonly resolutionMs2?: number | null
   /** Sentences of the reader on what it assumed; they join the quality reasons. */
   readonly notes?: readonly string[]
   readonly file?: string
@@ -145,6 +147,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     stampResolutionS: input.stampResolutionS ?? 0,
     duplicates: input.duplicates ?? 0,
     unusedSamples: input.unusedSamples ?? 0,
+    resolutionMs2: input.resolutionMs2,
     bandEdgesHz: bands.map((band) => band.toHz),
   })
   const support = supportOf(trace.marks, endS)
@@ -153,6 +156,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     sourceRateHz: trace.rateHz,
     headingResolved: mount.headingResolved,
     noiseFloorMs2: quality.noiseFloorMs2,
+    resolutionMs2: quality.resolutionMs2,
     floorSwayMs2: floorSway(reference, stretches, uniform.rateHz),
     bands,
     support,

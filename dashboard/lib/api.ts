@@ -4,6 +4,8 @@ import type {
   NewDog,
   NewMark,
   NewSession,
+  Pairing,
+  RedeemedPairing,
   SessionSummary,
   SetUp,
   Timeline,
@@ -52,6 +54,14 @@ export const deleteSession = (sessionId: string) => write<void>('DELETE', `/api/
 /** Ends a recording whose sender is gone; what arrived is kept and analysed. */
 export const finishSession = (sessionId: string) =>
   write<SessionSummary>('POST', `/api/sessions/${id(sessionId)}/finish`)
+
+/** A link's secret for one other device that will record the session. */
+export const openPairing = (sessionId: string) =>
+  write<Pairing>('POST', `/api/sessions/${id(sessionId)}/pairing`)
+
+/** What the secret of a link opens; it works once. */
+export const redeemPairing = (secret: string) =>
+  write<RedeemedPairing>('POST', '/api/pairings/redeem', { secret })
 
 export interface SessionChange {
   setUp?: SetUp | null

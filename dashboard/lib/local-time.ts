@@ -11,3 +11,8 @@ export function isoOfLocalInput(value: string): string | null {
   const at = new Date(value)
   return value === '' || Number.isNaN(at.getTime()) ? null : at.toISOString()
 }
+
+/** Hour and minute of an ISO 8601 time, in this device's time zone and language. */
+export function clockTime(iso: string): string {
+  return new Intl.DateTimeFormat(undefined, { hour: '2-digit', minute: '2-digit' }).format(new Date(iso))
+}

@@ -17,6 +17,7 @@ export async function storedInput(store: Store, sessionId: string): Promise<Anal
   return {
     trace,
     ...(stream.source ?? { unit: 'm/s2' }),
+    resolutionMs2: stream.resolutionMs2,
     ...(session.fileName !== null && { file: session.fileName }),
   }
 }

@@ -22,6 +22,7 @@ const Quality = Type.Object({
   unusedSamples: Type.Integer(),
   coverage: Type.Number(),
   noiseFloorMs2: Measure,
+  resolutionMs2: Measure,
 })
 
 const Mount = Type.Object({

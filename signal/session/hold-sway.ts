@@ -4,6 +4,7 @@ import { swayJerk } from '../sway/jerk.ts'
 import { rmsInterval } from '../sway/rms-interval.ts'
 import { noSwaySpectrum, swaySpectrum } from '../sway/sway-spectrum.ts'
 import { horizontalRms, planarPath, swayMeasures } from '../sway/sway.ts'
+import { leastSwayMs2 } from '../sway/least-sway.ts'
 import type { Piece } from './dog-stretch.ts'
 
 /** Pieces shorter than this beside a gap carry filter transients and are left out when others exist, s. */
@@ -17,6 +18,8 @@ export interface SwayContext {
   readonly floorSwayMs2: number | null
   /** What the sensor cannot see below, m/s² per axis RMS; null when unknown. */
   readonly noiseFloorMs2: number | null
+  /** Smallest step of the acceleration as the sensor states it, m/s²; null when it states none. */
+  readonly resolutionMs2: number | null
 }
 
 /** The pieces of an interval long enough to be measured: those ≥ 1 s, else the longest one. */
@@ -51,7 +54,13 @@ export function holdSway(pieces: readonly Piece[], context: SwayContext): SwayRe
   const interval = rmsInterval(all.ml, all.cc, rateHz)
   if (!interval) reasons.push('too short for an interval of the RMS')
   const floor = context.noiseFloorMs2
-  if (floor !== null && measures.rms.horizontal < 2 * Math.SQRT2 * floor) {
+  const leastMs2 = leastSwayMs2(context.resolutionMs2)
+  if (leastMs2 !== null && measures.rms.horizontal < leastMs2) {
+    reasons.push(
+      `below what this sensor can measure (${leastMs2.toPrecision(2)} m/s² with its steps of ` +
+        `${context.resolutionMs2} m/s²): the dog may be steadier, or less steady, than the numbers show`,
+    )
+  } else if (floor !== null && measures.rms.horizontal < 2 * Math.SQRT2 * floor) {
     reasons.push('within twice the noise of this sensor: the dog may be steadier than the numbers show')
   }
   return {

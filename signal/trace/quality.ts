@@ -32,6 +32,8 @@ export interface QualityContext {
   readonly unusedSamples: number
   /** Upper edges of the bands that will be measured, Hz. */
   readonly bandEdgesHz: readonly number[]
+  /** Smallest step of the sensor, m/s², when it is stated; null leaves it to what the samples show. Default null. */
+  readonly resolutionMs2?: number | null
 }
 
 type Severity = 'good' | 'usable' | 'poor'
@@ -50,8 +52,11 @@ export function traceQuality(trace: Trace, context: QualityContext): QualityRepo
   const runs = gapFreeRuns(t, rateHz)
   const gaps = gapsBetween(t, runs)
   const steps = stepStatistics(t, rateHz, runs)
-  const stepMs2 = quantisationStep(acc)
-  const clipped = clippedSamples(acc, stepMs2)
+  const seenStepMs2 = quantisationStep(acc)
+  const resolutionMs2 = context.resolutionMs2 ?? null
+  // A dog that stands still within one step shows no step at all: the stated one is then all there is.
+  const stepMs2 = Math.max(seenStepMs2, resolutionMs2 ?? 0)
+  const clipped = clippedSamples(acc, seenStepMs2)
   const flat = flatSamples(t, acc, rateHz, runs)
   const floor = sensorFloor(acc, rateHz, stepMs2, runs)
 
@@ -123,6 +128,7 @@ export function traceQuality(trace: Trace, context: QualityContext): QualityRepo
     unusedSamples: context.unusedSamples,
     coverage: steps.coverage,
     noiseFloorMs2: floor?.noiseMs2 ?? null,
+    resolutionMs2,
   }
 }
 
