@@ -38,8 +38,8 @@ export interface QualityReport {
   coverage: number
   /** White noise per axis in m/s² RMS, estimated from the quietest second; null when too short. */
   noiseFloorMs2: number | null
-  /** Smallest step of the acceleration as the sensor states it, m/s²; null when it states none. */
-  resolutionMs2: number | null
+  /** Smallest step of the acceleration, m/s², when the sensor states it. */
+  resolutionMs2?: number
 }
 
 export interface MountReport {

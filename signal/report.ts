@@ -156,7 +156,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     sourceRateHz: trace.rateHz,
     headingResolved: mount.headingResolved,
     noiseFloorMs2: quality.noiseFloorMs2,
-    resolutionMs2: quality.resolutionMs2,
+    resolutionMs2: quality.resolutionMs2 ?? null,
     floorSwayMs2: floorSway(reference, stretches, uniform.rateHz),
     bands,
     support,

@@ -22,7 +22,7 @@ const Quality = Type.Object({
   unusedSamples: Type.Integer(),
   coverage: Type.Number(),
   noiseFloorMs2: Measure,
-  resolutionMs2: Measure,
+  resolutionMs2: Type.Optional(Type.Number()),
 })
 
 const Mount = Type.Object({

@@ -128,7 +128,7 @@ export function traceQuality(trace: Trace, context: QualityContext): QualityRepo
     unusedSamples: context.unusedSamples,
     coverage: steps.coverage,
     noiseFloorMs2: floor?.noiseMs2 ?? null,
-    resolutionMs2,
+    ...(resolutionMs2 === null ? {} : { resolutionMs2 }),
   }
 }
 

@@ -119,7 +119,7 @@ export const REPORT_SHAPE: Shape = {
         flatSamples: 'number',
         coverage: 'number',
         noiseFloorMs2: measure,
-        resolutionMs2: measure,
+        resolutionMs2: 'number',
       },
     },
     mount: {
