@@ -41,6 +41,8 @@ export class LiveSession {
   status = $state<SocketStatus>('connecting')
   joined = $state(false)
   dogName = $state('')
+  /** Whether ML and CC are known, or only two horizontal directions. */
+  headingResolved = $state(false)
   window = $state.raw<LiveWindow | null>(null)
   reference = $state.raw<LiveReference | null>(null)
   holds = $state.raw<readonly LiveHold[]>([])
@@ -216,6 +218,7 @@ export class LiveSession {
   #restore(snapshot: Snapshot) {
     this.joined = true
     this.dogName = snapshot.dogName
+    this.headingResolved = snapshot.headingResolved
     this.reference = snapshot.reference
     this.holds = snapshot.holds
     this.marks = snapshot.marks

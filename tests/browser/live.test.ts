@@ -24,6 +24,9 @@ describe.each(WIDTHS)('a live session at %i px', (width) => {
     await handler.page.getByRole('link', { name: 'Go to the hold view now' }).click()
     await handler.page.waitForURL(/\/live\//)
     const sessionId = new URL(handler.page.url()).pathname.split('/').at(-1)!
+    // The session is opened with the first sample.
+    const onServer = () => therapist.page.request.get(`${use.server.url}/api/sessions/${sessionId}`)
+    await expect.poll(async () => (await onServer()).status(), { timeout: 30_000 }).toBe(200)
     await therapist.page.goto(`${use.server.url}/live/${sessionId}`)
 
     // The simulated dog stands quietly first: both screens must come to say so, from the same samples.
