@@ -34,7 +34,8 @@ const EARLY_S = 1
  * - a counter that began anew: after `linkRestored`, when it does not stand where the clock expects it; or
  *   packets behind their place that follow one another for half a second; or a step so far ahead that the
  *   samples would not have been taken yet;
- * - silence in which half the modulo or more may have passed;
+ * - silence in which half the modulo or more may have passed (packets that only waited are then placed too
+ *   late by as much: a counter should take minutes to wrap);
  * - nothing: without a counter indices run on, and `lossUnknown` says that a gap would not be seen.
  *
  * Times are those of a clock that does not stop (`performance.now()`).
@@ -56,6 +57,8 @@ export class PacketStream {
   private nextIndex = 0
   /** What the counter says then. */
   private nextCounter: number | null = null
+  /** Where the samples handed out end; null before the first. */
+  private placedEnd: number | null = null
   private lastArrivedMs = 0
   private restored = false
   /** Since when packets have run on behind their place, and what the counter of the next one would be. */
@@ -96,17 +99,42 @@ export class PacketStream {
       return []
     }
     const { firstIndex, reckoned } = placed
-    let lostBefore = firstIndex - this.nextIndex
-    if (this.nextCounter === null && !this.lossUnknown) lostBefore = 0
     this.nextIndex = firstIndex + count
     this.lastArrivedMs = arrivedMs
     this.behind = null
     this.restored = false
     if (decoded.counter !== null) this.nextCounter = this.counterAfter(decoded)
     this.measure(this.nextIndex - 1, arrivedMs, reckoned)
-    this.lostSamples += lostBefore + decoded.lost.length
     const lastTimeS = this.device?.lastSampleTimeS(decoded, arrivedMs, this.rate, reckoned)
-    return pieces(decoded, { firstIndex, lostBefore, reckoned, lastTimeS, rateHz: this.rate })
+    return this.pieces(decoded, firstIndex, reckoned, lastTimeS)
+  }
+
+  /** The readings of a packet in runs without a gap. */
+  private pieces(
+    { values, count, lost }: DecodedPacket,
+    index: number,
+    reckoned: boolean,
+    lastTimeS: number | undefined,
+  ): PlacedSamples[] {
+    const placed: PlacedSamples[] = []
+    for (let k = 0, from = 0; k <= lost.length; k++) {
+      const end = k < lost.length ? lost[k] : count
+      if (end > from) {
+        const firstIndex = index + from
+        const lostBefore = this.placedEnd === null ? 0 : firstIndex - this.placedEnd
+        this.placedEnd = index + end
+        this.lostSamples += lostBefore
+        placed.push({
+          firstIndex,
+          values: end - from === count ? values : values.map((channel) => channel.slice(from, end)),
+          ...(lastTimeS === undefined ? {} : { deviceTimeS: lastTimeS - (count - end) / this.rate }),
+          lostBefore,
+          reckoned: reckoned && placed.length === 0,
+        })
+      }
+      from = end + 1
+    }
+    return placed
   }
 
   /** Where the packet belongs; null when it was there before. */
@@ -186,35 +214,4 @@ export class PacketStream {
     this.clock.add(lastIndex, arrivedMs / 1000)
     this.rate = this.clock.fit()!.rateHz
   }
-}
-
-/** The readings of a packet in runs without a gap. */
-function pieces(
-  { values, count, lost }: DecodedPacket,
-  at: {
-    firstIndex: number
-    lostBefore: number
-    reckoned: boolean
-    lastTimeS: number | undefined
-    rateHz: number
-  },
-): PlacedSamples[] {
-  const placed: PlacedSamples[] = []
-  let from = 0
-  let { lostBefore } = at
-  for (const end of lost.length === 0 ? [count] : [...lost, count]) {
-    if (end > from) {
-      placed.push({
-        firstIndex: at.firstIndex + from,
-        values: end - from === count ? values : values.map((channel) => channel.subarray(from, end)),
-        ...(at.lastTimeS === undefined ? {} : { deviceTimeS: at.lastTimeS - (count - end) / at.rateHz }),
-        lostBefore,
-        reckoned: at.reckoned && placed.length === 0,
-      })
-      lostBefore = 0
-    }
-    if (end < count) lostBefore++
-    from = end + 1
-  }
-  return placed
 }
