@@ -24,7 +24,10 @@ export interface CourierHandlers {
   onRefused(message: string): void
 }
 
-export interface CourierOptions extends SocketOptions, SessionOpenerOptions {}
+export interface CourierOptions extends SocketOptions, SessionOpenerOptions {
+  keepAgainMs?: number
+  forgetEveryMs?: number
+}
 
 /**
  * Brings one stream to the server by way of this device's store: what is given to it is kept first,
@@ -39,6 +42,8 @@ export class Courier {
   readonly #sender: LiveSender
   readonly #opener: SessionOpener
   readonly #drain: () => readonly OutboxFrame[]
+  readonly #keepAgainMs: number
+  readonly #forgetEveryMs: number
   #begun: boolean
   #opened: boolean
   #marks: MarkMessage[] = []
@@ -69,6 +74,8 @@ export class Courier {
     this.#store = store
     this.#drain = drain
     this.#handlers = handlers
+    this.#keepAgainMs = options.keepAgainMs ?? KEEP_AGAIN_MS
+    this.#forgetEveryMs = options.forgetEveryMs ?? FORGET_EVERY_MS
     this.#begun = kept !== undefined
     this.#opened = kept?.stream.opened ?? false
     const { session, stream, rateHz, channels, startedAtUs, resolutionMs2 } = recording
@@ -183,7 +190,7 @@ export class Courier {
       this.#begun = true
     } catch {
       // Told by keptOnDevice; tried again with the next samples.
-      this.#refuseFor(KEEP_AGAIN_MS)
+      this.#askAgainLater()
     }
   }
 
@@ -207,16 +214,16 @@ export class Courier {
     } catch {
       // Told by keptOnDevice: it goes on from memory, and the device is asked again.
       this.#unkept = all
-      this.#refuseFor(KEEP_AGAIN_MS)
+      this.#askAgainLater()
     }
   }
 
-  #refuseFor(ms: number) {
-    this.#keepAgainAtMs = performance.now() + ms
+  #askAgainLater() {
+    this.#keepAgainAtMs = performance.now() + this.#keepAgainMs
     clearTimeout(this.#keepTimer)
     this.#keepTimer = setTimeout(() => {
       if (!this.keptOnDevice && !this.#pumping) void this.#keep({ frames: [], marks: [] })
-    }, ms + 1)
+    }, this.#keepAgainMs + 1)
   }
 
   #stored(nextIndex: number) {
@@ -225,7 +232,7 @@ export class Courier {
     this.#forgetTimer ??= setTimeout(() => {
       this.#forgetTimer = undefined
       void this.#forget(this.#store!.forgetBelow(this.#stream, this.#sender.firstUnstoredIndex))
-    }, FORGET_EVERY_MS)
+    }, this.#forgetEveryMs)
   }
 
   #markStored(id: string) {
