@@ -7,6 +7,7 @@ export type Route =
   | { name: 'session'; sessionId: string }
   | { name: 'live'; sessionId: string }
   | { name: 'numbers' }
+  | { name: 'phone' }
   | { name: 'not-found'; path: string }
 
 export const paths = {
@@ -41,5 +42,6 @@ export function routeOf(path: string): Route {
   if (words[0] === 'sessions' && words.length === 2) return { name: 'session', sessionId: words[1] }
   if (words[0] === 'live' && words.length === 2) return { name: 'live', sessionId: words[1] }
   if (words[0] === 'numbers' && words.length === 1) return { name: 'numbers' }
+  if (words[0] === 'phone' && words.length === 1) return { name: 'phone' }
   return { name: 'not-found', path }
 }

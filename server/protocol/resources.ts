@@ -176,6 +176,8 @@ export interface RedeemedPairing {
   dogId: string
   dogName: string
   setUp: SetUp | null
+  /** Until when a phone that nobody stops goes on, s: the plan's session cap and a margin, or an hour. */
+  autoStopS?: number
 }
 
 /** The line of a session in a list; measures are null until analysed or when not supported. */

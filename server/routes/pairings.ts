@@ -17,7 +17,13 @@ const RedeemedSchema = Type.Object({
   dogId: Id,
   dogName: Type.String(),
   setUp: Type.Union([SetUp, Type.Null()]),
+  autoStopS: Type.Number(),
 })
+
+/** Quiet stand, harness and rests come on top of the exercise that a plan caps, s. */
+const CAP_MARGIN_S = 10 * 60
+/** Without a plan: longer than any session, short enough to leave some of the battery. */
+const AUTO_STOP_S = 60 * 60
 
 /**
  * Lets a phone record a session that was opened on another screen. Who may open a pairing is who may
@@ -66,7 +72,9 @@ const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { co
       const session = sessionId === null ? null : await records.session(sessionId)
       if (!session || session.state !== 'recording') throw new ServerError('PAIRING_NOT_VALID')
       const { id, dogId, dogName, setUp } = session
-      return { session: id, dogId, dogName, setUp }
+      const capS = (await records.plans.plan(dogId))?.sessionCapS ?? null
+      const autoStopS = capS === null ? AUTO_STOP_S : capS + CAP_MARGIN_S
+      return { session: id, dogId, dogName, setUp, autoStopS }
     },
   )
 }

@@ -76,7 +76,13 @@ describe('pairing a phone', () => {
     const { secret } = await pair(app, session)
     const response = await redeem(app, secret)
     expect(response.statusCode).toBe(200)
-    expect(response.json<RedeemedPairing>()).toEqual({ session, dogId, dogName: 'Juniper', setUp })
+    expect(response.json<RedeemedPairing>()).toEqual({
+      session,
+      dogId,
+      dogName: 'Juniper',
+      setUp,
+      autoStopS: 3600,
+    })
     expect(response.headers['cache-control']).toBe('no-store')
   })
 
