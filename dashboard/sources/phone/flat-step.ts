@@ -8,6 +8,9 @@ export const FLAT_S = 3
 /** Rates the live protocol and the analysis can carry, Hz: tremor needs 30 and more. */
 const MIN_RATE_HZ = 30
 const MAX_RATE_HZ = 1000
+/** Events in one look at the rate. */
+const RATE_STEPS = 8
+const RATE_PRECISION = 0.002
 /** |a| further than this from gravity is no resting accelerometer (as for recordings). */
 const GRAVITY_TOLERANCE = 0.2
 /** A phone flat on a table leans less; the cosine of 25°. */
@@ -36,11 +39,10 @@ export type FlatOutcome = { readonly phone: FlatPhone } | { readonly refusal: st
 /** What `FLAT_S` of samples of the lying phone say, or in words why they cannot be used. */
 export function flatPhone(samples: readonly MotionSample[]): FlatOutcome {
   const stampsMs = samples.map(({ atMs }) => atMs)
-  const spanMs = samples.length < 2 ? 0 : stampsMs[stampsMs.length - 1] - stampsMs[0]
   const share = longStepShare(stampsMs)
   // Before the rate: a phone that hangs now and then is slow on average too.
   if (samples.length >= 10 && share > MAX_LONG_SHARE) return refused(unevenWords(share))
-  const rateHz = spanMs > 0 ? (1000 * (samples.length - 1)) / spanMs : 0
+  const rateHz = eventRateHz(stampsMs)
   if (rateHz < MIN_RATE_HZ || rateHz > MAX_RATE_HZ) {
     return refused(
       `This phone gave ${samples.length} readings in ${FLAT_S} s; at least ${MIN_RATE_HZ} a second are needed. ` +
@@ -67,12 +69,29 @@ export function flatPhone(samples: readonly MotionSample[]): FlatOutcome {
   return {
     phone: {
       sign: means[2] > 0 ? 1 : -1,
-      rateHz: Math.round(rateHz * 100) / 100,
+      rateHz,
       channels: samples.every(({ gyr }) => gyr !== null) ? 6 : 3,
       resolutionMs2: valueStep(axes),
       noiseMs2,
     },
   }
+}
+
+/**
+ * Events per second, Hz: 1 / the interquartile mean of the time eight events take, so that a few events
+ * that came late or never do not slow the grid down. A whole number when within 0.2 % of it, which is what
+ * 3 s can tell (phones poll their sensors by whole rates); 0 with too few stamps.
+ */
+export function eventRateHz(stampsMs: readonly number[]): number {
+  const spansMs = stampsMs
+    .slice(RATE_STEPS)
+    .map((atMs, i) => atMs - stampsMs[i])
+    .sort((a, b) => a - b)
+  const middle = spansMs.slice(Math.floor(spansMs.length / 4), Math.ceil((3 * spansMs.length) / 4))
+  if (middle.length === 0) return 0
+  const rateHz = (1000 * RATE_STEPS * middle.length) / middle.reduce((sum, spanMs) => sum + spanMs, 0)
+  const whole = Math.round(rateHz)
+  return Math.abs(rateHz / whole - 1) < RATE_PRECISION ? whole : Math.round(rateHz * 100) / 100
 }
 
 function refused(refusal: string): FlatOutcome {
