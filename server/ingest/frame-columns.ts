@@ -16,7 +16,7 @@ export function storedColumns(frame: SampleFrame, skip: number): SampleColumns {
   if (frame.encoding === 'float32') {
     return {
       dtype: 'float32',
-      values: frame.values.map((column) => Float32Array.from(column.subarray(skip))),
+      values: frame.values.map((column) => new Float32Array(column.subarray(skip))),
     }
   }
   return { dtype: 'float64', values: frame.values.map((column) => column.subarray(skip)) }
@@ -24,5 +24,5 @@ export function storedColumns(frame: SampleFrame, skip: number): SampleColumns {
 
 /** Acceleration of stored live columns, for the analyser. */
 export function acceleration({ values: [x, y, z] }: SampleColumns): Vector3Series {
-  return { x: Float64Array.from(x), y: Float64Array.from(y), z: Float64Array.from(z) }
+  return { x: new Float64Array(x), y: new Float64Array(y), z: new Float64Array(z) }
 }

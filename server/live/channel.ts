@@ -1,6 +1,6 @@
 import type { LiveStrip, LiveWindow } from '#signal/live/live-types'
 import type { ServerToViewer, Snapshot } from '#protocol/messages'
-import { withStrip } from '#protocol/session-picture'
+import { StripHistory } from '#protocol/strip-history'
 import type { Viewer } from './viewer.ts'
 
 /** Shortest time between two deliveries of windows, ms. */
@@ -21,7 +21,7 @@ export class Channel {
   picture: (() => Snapshot) | null = null
   #senderConnected = false
   #windows: LiveWindow[] = []
-  #strips: LiveStrip[] = []
+  readonly #strips = new StripHistory()
   #arrivedAtUs = 0
   #flushedAtMs = performance.now()
   #paceMs = PACE_MS
@@ -46,7 +46,7 @@ export class Channel {
   }
 
   strip(strip: LiveStrip): void {
-    this.#strips = withStrip(this.#strips, strip)
+    this.#strips.add(strip)
   }
 
   /** After a frame: delivers its windows, at the pace. */
@@ -67,7 +67,7 @@ export class Channel {
   /** Tells everyone the session so far anew. */
   refresh(): void {
     this.#windows = []
-    this.#strips = []
+    this.#strips.clear()
     if (this.picture) this.#sendAll(JSON.stringify(this.picture()))
   }
 
@@ -75,7 +75,6 @@ export class Channel {
     if (this.#timer) clearTimeout(this.#timer)
     this.#timer = null
     const windows = this.#windows
-    const strips = this.#strips
     if (windows.length === 0) return
     const nowMs = performance.now()
     const usual = WINDOW_BURST + ((nowMs - this.#flushedAtMs) / 1000) * CATCH_UP_WINDOWS_PER_S
@@ -83,8 +82,9 @@ export class Channel {
     this.#flushedAtMs = nowMs
     this.#paceMs = catchingUp ? CATCH_UP_PACE_MS : PACE_MS
     if (catchingUp) return this.refresh()
+    const strips = this.#strips.newest()
     this.#windows = []
-    this.#strips = []
+    this.#strips.clear()
     for (const [i, window] of windows.entries()) {
       const last = i === windows.length - 1
       this.#sendAll(

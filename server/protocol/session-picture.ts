@@ -1,5 +1,6 @@
 import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from '#signal/live/live-types'
 import type { PROTOCOL_VERSION, Snapshot, StoredMark } from './messages.ts'
+import { StripHistory } from './strip-history.ts'
 
 /** Types only are imported: this runs in the recorder of the browser, where no schema library goes. */
 const PROTOCOL: typeof PROTOCOL_VERSION = 1
@@ -13,8 +14,6 @@ const NO_LIMITS = {
   basis: 'none',
 }
 
-/** Length of the waveform a late viewer gets, s. */
-const STRIP_S = 30
 /** Above this many rows of history every second one goes. */
 const MAX_HISTORY_ROWS = 7200
 
@@ -33,7 +32,7 @@ export class SessionPicture {
   readonly #marks = new Map<string, StoredMark>()
   #reference: LiveReference | null = null
   #window: LiveWindow | null = null
-  #strips: LiveStrip[] = []
+  readonly #strips = new StripHistory()
   #history: Snapshot['history'] = []
   #historyStepS = 1
 
@@ -64,7 +63,7 @@ export class SessionPicture {
   }
 
   addStrip(strip: LiveStrip): void {
-    this.#strips = withStrip(this.#strips, strip)
+    this.#strips.add(strip)
   }
 
   addMark(mark: StoredMark): void {
@@ -82,35 +81,10 @@ export class SessionPicture {
       marks: [...this.#marks.values()].sort((a, b) => a.atS - b.atS),
       window: this.#window,
       history: this.#history,
-      strips: this.#strips,
+      strips: this.#strips.newest(),
       planned: null,
       limits: NO_LIMITS,
       stops: [],
     }
   }
-}
-
-/** `strips` with `next` joined to the last one it follows on, without what is older than 30 s. */
-export function withStrip(strips: readonly LiveStrip[], next: LiveStrip): LiveStrip[] {
-  const before = strips.at(-1)
-  const follows =
-    before !== undefined &&
-    before.stepS === next.stepS &&
-    Math.abs(endOf(before) - next.fromS) < next.stepS / 2
-  const joined = follows
-    ? [...strips.slice(0, -1), { ...before, ml: [...before.ml, ...next.ml], cc: [...before.cc, ...next.cc] }]
-    : [...strips, next]
-  const oldestS = endOf(next) - STRIP_S
-  return joined.map((strip) => newerThan(strip, oldestS)).filter((strip) => strip.ml.length > 0)
-}
-
-function newerThan(strip: LiveStrip, oldestS: number): LiveStrip {
-  const excess = Math.max(0, Math.round((oldestS - strip.fromS) / strip.stepS))
-  if (excess === 0) return strip
-  const fromS = strip.fromS + excess * strip.stepS
-  return { ...strip, fromS, ml: strip.ml.slice(excess), cc: strip.cc.slice(excess) }
-}
-
-function endOf(strip: LiveStrip): number {
-  return strip.fromS + strip.ml.length * strip.stepS
 }
