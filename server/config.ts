@@ -27,6 +27,8 @@ export interface Limits {
   readonly analysisHeapMb: number
   /** Appends of all streams share one transaction per this interval. */
   readonly commitMs: number
+  /** Stored frames are acknowledged together after this long, many at once sooner. */
+  readonly ackMs: number
   readonly heartbeatMs: number
   /** A sender that says nothing for this long is closed; it may reconnect. */
   readonly senderIdleMs: number
@@ -49,6 +51,7 @@ export const DEFAULT_LIMITS: Limits = {
   analysisMs: 60_000,
   analysisHeapMb: 1024,
   commitMs: 25,
+  ackMs: 200,
   heartbeatMs: 10_000,
   senderIdleMs: 60_000,
   abandonMs: 10 * 60_000,

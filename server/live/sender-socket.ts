@@ -17,6 +17,9 @@ const NOT_FATAL: ReadonlySet<string> = new Set(['FRAME_GAP', 'FINISH_TOO_EARLY']
 /** Frames on their way to the disk before the sender has to wait. */
 const MAX_WAITING_FRAMES = 500
 
+/** So many stored frames are acknowledged at once: a sender that catches up must not wait. */
+const ACK_FRAMES = 16
+
 const readMessage = messageReader(SenderMessage)
 
 /**
@@ -31,8 +34,12 @@ export class SenderSocket implements RecorderListener {
   readonly #bucket: TokenBucket
   #recorder: Recorder | null = null
   #turn: Promise<void> = Promise.resolve()
+  /** Messages behind one that waits for the store, and that one. */
   #queued = 0
-  #ackedIndex: number | null = null
+  #durableIndex = 0
+  /** Stored and not yet acknowledged. */
+  #durableFrames = 0
+  #ackTimer: NodeJS.Timeout | null = null
   #idle: NodeJS.Timeout
 
   constructor(socket: WebSocket, ingest: Ingest, limits: Limits, log: FastifyBaseLogger) {
@@ -45,33 +52,34 @@ export class SenderSocket implements RecorderListener {
     keepAlive(socket, limits.heartbeatMs)
     socket.on('message', (data, binary) => {
       this.#idle.refresh()
-      this.#queued++
+      // Frames wait for nothing: when nothing is before them they are taken in this turn.
+      if (binary && this.#queued === 0) this.#receiveFrame(data as Buffer)
+      else this.#queue(data as Buffer, binary)
       this.#slowDown()
-      this.#turn = this.#turn.then(() => {
-        this.#queued--
-        return this.#receive(data as Buffer, binary)
-      })
     })
     socket.on('close', () => {
       clearTimeout(this.#idle)
+      clearTimeout(this.#ackTimer ?? undefined)
       this.#turn = this.#turn.then(() => {
         if (this.#recorder) ingest.detach(this.#recorder, this)
       })
     })
   }
 
-  /** Acknowledges once per commit, however many frames it held. */
+  /** Acknowledges several frames together: each message costs both sides a wake-up. */
   durable(nextIndex: number): void {
-    const scheduled = this.#ackedIndex !== null
-    this.#ackedIndex = Math.max(this.#ackedIndex ?? 0, nextIndex)
-    if (scheduled) return
-    setImmediate(() => {
-      const stream = this.#recorder?.stream.id
-      if (stream && this.#ackedIndex !== null) {
-        this.#send({ type: 'ack', stream, nextIndex: this.#ackedIndex })
-      }
-      this.#ackedIndex = null
-    })
+    this.#durableIndex = Math.max(this.#durableIndex, nextIndex)
+    this.#durableFrames++
+    if (this.#durableFrames === ACK_FRAMES) setImmediate(() => this.#acknowledge())
+    else this.#ackTimer ??= setTimeout(() => this.#acknowledge(), this.#limits.ackMs)
+  }
+
+  #acknowledge(): void {
+    clearTimeout(this.#ackTimer ?? undefined)
+    this.#ackTimer = null
+    if (this.#durableFrames === 0 || !this.#recorder) return
+    this.#durableFrames = 0
+    this.#send({ type: 'ack', stream: this.#recorder.stream.id, nextIndex: this.#durableIndex })
   }
 
   failed(error: ServerError): void {
@@ -96,15 +104,36 @@ export class SenderSocket implements RecorderListener {
     return (this.#recorder?.waiting ?? 0) + this.#queued > MAX_WAITING_FRAMES
   }
 
-  async #receive(data: Buffer, binary: boolean): Promise<void> {
-    // What was behind a fatal error is not looked at any more.
-    if (this.#socket.readyState !== this.#socket.OPEN) return
+  #queue(data: Buffer, binary: boolean): void {
+    this.#queued++
+    this.#turn = this.#turn.then(async () => {
+      if (binary) this.#receiveFrame(data)
+      else await this.#receiveText(data)
+      this.#queued--
+    })
+  }
+
+  #receiveFrame(data: Buffer): void {
+    if (this.#isClosing) return
     try {
-      if (binary) this.#frame(data)
-      else await this.#message(readMessage(data))
+      this.#frame(data)
     } catch (error) {
       this.#refuse(error)
     }
+  }
+
+  async #receiveText(data: Buffer): Promise<void> {
+    if (this.#isClosing) return
+    try {
+      await this.#message(readMessage(data))
+    } catch (error) {
+      this.#refuse(error)
+    }
+  }
+
+  /** What was behind a fatal error is not looked at any more. */
+  get #isClosing(): boolean {
+    return this.#socket.readyState !== this.#socket.OPEN
   }
 
   #refuse(error: unknown): void {

@@ -15,7 +15,7 @@ export function testConfig({ limits, ...changes }: ConfigChanges = {}): Config {
   return {
     ...loadConfig({ env: { SWAYBOOK_DATA: ':memory:', PORT: '0', LOG_LEVEL: 'silent' }, platform: 'linux' }),
     ...changes,
-    limits: { ...DEFAULT_LIMITS, commitMs: 5, ...limits },
+    limits: { ...DEFAULT_LIMITS, commitMs: 5, ackMs: 5, ...limits },
   }
 }
 
