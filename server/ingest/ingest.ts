@@ -224,6 +224,7 @@ export class Ingest {
     const { store, analyses, hub } = this.#parts
     const ending = before()
       .then(() => store.records.updateSession(sessionId, { state: 'analysing' }))
+      .then(() => this.#compact(sessionId))
       .then(() => analyses.run(sessionId))
       .finally(() => {
         this.#endings.delete(sessionId)
@@ -231,6 +232,16 @@ export class Ingest {
       })
     this.#endings.set(sessionId, ending)
     return ending
+  }
+
+  /** Packets become long blocks. A disk that has no room for it leaves the session as readable as it was. */
+  async #compact(sessionId: string): Promise<void> {
+    const { store, log } = this.#parts
+    const stream = await store.series.streamOfSession(sessionId)
+    if (!stream) return
+    await store.series.compact(stream.id).catch((err: unknown) => {
+      log.error({ err, sessionId }, 'a stream could not be compacted; it stays as it is')
+    })
   }
 
   async #failWithoutSamples(sessionId: string): Promise<void> {

@@ -148,7 +148,7 @@ export class Recorder {
       return () => this.#pipeline.lost(firstIndex, count)
     }
     const columns = storedColumns(frame, skip)
-    this.#awaitCommit(series.appendSamples(this.stream.id, firstIndex, columns))
+    this.#awaitCommit(series.appendSamples(this.stream.id, firstIndex, columns, frame.arrivedAtUs))
     return () => this.#pipeline.push(firstIndex, acceleration(columns))
   }
 

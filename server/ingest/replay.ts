@@ -5,8 +5,8 @@ import type { Mark } from '#signal/trace/trace'
 import type { StreamRecord, TimeSeries } from '../store/time-series.ts'
 import { acceleration } from './frame-columns.ts'
 
-/** Blocks fed in one turn of the event loop. */
-const BLOCKS_PER_TURN = 32
+/** Samples fed in one turn of the event loop: some milliseconds of work. */
+const SAMPLES_PER_TURN = 4096
 
 export interface ReplayInput {
   readonly pipeline: LivePipeline
@@ -19,15 +19,24 @@ export interface ReplayInput {
 }
 
 /**
- * Feeds a live analyser with stored samples [fromIndex, toIndex), block by block as they came.
+ * Feeds a live analyser with stored samples [fromIndex, toIndex), a tenth of a second at a time: about
+ * as packets bring them, however they are stored.
  */
 export async function replay(input: ReplayInput): Promise<void> {
   const { pipeline, series, stream, fromIndex, toIndex, reached } = input
-  let blocks = 0
+  const step = Math.max(1, Math.floor(stream.rateHz / 10))
+  let fed = 0
   for await (const block of series.readSamples(stream.id, fromIndex, toIndex)) {
-    reached(block.firstIndex / stream.rateHz)
-    pipeline.push(block.firstIndex, acceleration(block))
-    if (++blocks % BLOCKS_PER_TURN === 0) await nextTurn()
+    const { x, y, z } = acceleration(block)
+    for (let from = 0; from < block.count; from += step) {
+      const [firstIndex, to] = [block.firstIndex + from, from + step]
+      reached(firstIndex / stream.rateHz)
+      pipeline.push(firstIndex, { x: x.subarray(from, to), y: y.subarray(from, to), z: z.subarray(from, to) })
+    }
+    fed += block.count
+    if (fed < SAMPLES_PER_TURN) continue
+    fed = 0
+    await nextTurn()
   }
   // Losses between samples show as index jumps; one at the end must be told.
   const lost = (await series.lostRanges(stream.id)).findLast((range) => range.firstIndex < toIndex)

@@ -11,7 +11,9 @@ declare module 'fastify' {
 
 /** Opens the store and closes it after everything that writes to it. */
 export default shared<{ config: Config }>('store', async (app, { config }) => {
-  const store = await openSqliteStore(config.dataDir, config.limits.commitMs)
+  const store = await openSqliteStore(config.dataDir, config.limits.commitMs, (err) => {
+    app.log.error({ err }, 'a stream could not be compacted; it stays as it is')
+  })
   app.decorate('store', store)
   app.addHook('onClose', () => store.close())
 })

@@ -9,6 +9,12 @@ export interface SampleBlock extends SampleColumns {
   readonly count: number
 }
 
+/** The packet whose last sample is `index` reached the sender at `arrivedAtUs`, UTC µs. */
+export interface Arrival {
+  readonly index: number
+  readonly arrivedAtUs: number
+}
+
 export interface IndexRange {
   readonly firstIndex: number
   readonly count: number
@@ -77,17 +83,31 @@ export interface TimeSeries {
   /**
    * Appends; whatever part of it the stream has already is ignored, so the same call twice changes
    * nothing. Gives the stream's next index.
+   * `arrivedAtUs` is kept with the packet when it is given.
    * @throws {StreamGapError} when samples before `firstIndex` are missing
    * @throws {StreamMissingError} when there is no such stream
    */
-  appendSamples(stream: string, firstIndex: number, columns: SampleColumns): Promise<number>
+  appendSamples(
+    stream: string,
+    firstIndex: number,
+    columns: SampleColumns,
+    arrivedAtUs?: number,
+  ): Promise<number>
   /** The same for samples that never arrived. */
   appendLost(stream: string, firstIndex: number, count: number): Promise<number>
   complete(stream: string): Promise<void>
+  /**
+   * Joins what short appends left into what is best to keep and read. Changes nothing that is read;
+   * may be called at any time and again. Resolves once it is durable.
+   * @throws {CorruptBlockError} when a block does not match its checksum; it stays as it is
+   */
+  compact(stream: string): Promise<void>
   /**
    * Blocks that overlap [fromIndex, toIndex), cut to it, ascending.
    * @throws {CorruptBlockError} when a block does not match its checksum
    */
   readSamples(stream: string, fromIndex: number, toIndex: number): AsyncIterable<SampleBlock>
+  /** When the packets of the stream arrived, as far as it was told, ascending. */
+  arrivals(stream: string): Promise<Arrival[]>
   lostRanges(stream: string): Promise<IndexRange[]>
 }

@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import Sqlite from 'better-sqlite3'
 import { Kysely, Migrator, SqliteDialect } from 'kysely'
 import { expect, it, onTestFinished } from 'vitest'
-import { encodeBlock } from '#server/store/sqlite/block-codec'
+import { encodeRaw } from '#server/store/sqlite/block-codec'
 import { MIGRATIONS } from '#server/store/sqlite/migrations'
 import { openSqliteStore } from '#server/store/sqlite/store'
 import { temporaryDir } from '../helpers/build-app.ts'
@@ -40,7 +40,7 @@ async function databaseOfFirstRelease(dataDir: string): Promise<string> {
     insert into reports values ('done', '{"version":"2"}', '{"durationS":0.5}', '2', '2026-03-01T17:31:00.000Z');
     insert into holds values ('done', 0, 0.1, 0.4, null, 'step', 0.08, null, '{"index":0}');
   `)
-  const block = encodeBlock({ dtype: 'float32', values: columns })
+  const block = encodeRaw({ dtype: 'float32', values: columns })
   raw
     .prepare('insert into sample_blocks values (?, ?, ?, ?, ?, ?, ?)')
     .run('s', 0, 50, block.dtype, block.encoding, block.columns, block.crc32)

@@ -104,6 +104,93 @@ export function storeContract(open: () => Promise<Store>): void {
       )
     })
 
+    it('reads the same before, across and after compaction', async () => {
+      for (let i = 0; i < 3000; i += 10) await append(i, 10)
+      await store.series.appendLost(STREAM.id, 3000, 20)
+      for (let i = 3020; i < 4000; i += 7) await append(i, 7)
+      const before = await collected(store, 0, 4000)
+      await store.series.compact(STREAM.id)
+      expect((await store.series.state(STREAM.id)).nextIndex).toBe(4000)
+      expect(await store.series.lostRanges(STREAM.id)).toEqual([{ firstIndex: 3000, count: 20 }])
+      for (let i = 4000; i < 4100; i += 10) await append(i, 10)
+      const after = await collected(store, 0, 4000)
+      expect(indices(after)).toEqual(indices(before))
+      for (const c of [0, 1, 2]) expect(column(after, c)).toEqual(column(before, c))
+      // Compacted blocks, loose ones, and a part of each.
+      const across = await collected(store, 2995, 4055)
+      expect(indices(across)).toEqual([
+        ...Array.from({ length: 5 }, (_, i) => 2995 + i),
+        ...Array.from({ length: 1035 }, (_, i) => 3020 + i),
+      ])
+      expect(column(across, 1)).toEqual(indices(across).map((i) => Math.fround(i / 3 + 1)))
+    })
+
+    it('ignores samples it has when they lie in compacted blocks', async () => {
+      for (let i = 0; i < 2000; i += 10) await append(i, 10)
+      await store.series.compact(STREAM.id)
+      expect(await append(0, 10)).toBe(2000)
+      expect(await append(500, 1500)).toBe(2000)
+      expect(await append(1990, 20)).toBe(2010)
+      expect(indices(await collected(store, 0, 3000))).toEqual(Array.from({ length: 2010 }, (_, i) => i))
+    })
+
+    it('compacts twice, and while samples go on coming, without a sample lost or doubled', async () => {
+      const appends: Promise<number>[] = []
+      const compactions: Promise<void>[] = []
+      for (let i = 0; i < 5000; i += 10) {
+        appends.push(append(i, 10))
+        if (i % 500 !== 0) continue
+        compactions.push(store.series.compact(STREAM.id))
+        await appends.at(-1)
+      }
+      await Promise.all([...appends, ...compactions])
+      await store.series.compact(STREAM.id)
+      await store.series.compact(STREAM.id)
+      const blocks = await collected(store, 0, 5000)
+      expect(indices(blocks)).toEqual(Array.from({ length: 5000 }, (_, i) => i))
+      expect(column(blocks, 0)).toEqual(indices(blocks).map((i) => Math.fround(i / 3)))
+    })
+
+    it('reads on where it was when a stream is compacted in the middle of reading', async () => {
+      for (let i = 0; i < 3000; i += 10) await append(i, 10)
+      const seen: number[] = []
+      for await (const { firstIndex, count } of store.series.readSamples(STREAM.id, 0, 3000)) {
+        if (seen.length === 500) await store.series.compact(STREAM.id)
+        for (let i = 0; i < count; i++) seen.push(firstIndex + i)
+      }
+      expect(seen).toEqual(Array.from({ length: 3000 }, (_, i) => i))
+    })
+
+    it('keeps the type of every sample through compaction, bit for bit', async () => {
+      const values = [0, 1, 2].map((c) => Float64Array.from({ length: 40 }, (_, i) => Math.sin(i + c) / 3))
+      for (let i = 0; i < 200; i += 10) await append(i, 10)
+      for (let i = 0; i < 40; i += 10) {
+        const columns = values.map((column) => column.subarray(i, i + 10))
+        await store.series.appendSamples(STREAM.id, 200 + i, { dtype: 'float64', values: columns })
+      }
+      await store.series.compact(STREAM.id)
+      const doubles = await collected(store, 200, 240)
+      expect(doubles.every(({ dtype }) => dtype === 'float64')).toBe(true)
+      for (const c of [0, 1, 2]) expect(column(doubles, c)).toEqual([...values[c]])
+      expect((await collected(store, 0, 200)).every(({ dtype }) => dtype === 'float32')).toBe(true)
+    })
+
+    it('keeps when each packet arrived, through compaction', async () => {
+      const expected: { index: number; arrivedAtUs: number }[] = []
+      for (let i = 0; i < 1500; i += 10) {
+        const told = i % 30 === 0 ? undefined : 1_772_386_200_000_000 + i * 10_000.25
+        await store.series.appendSamples(STREAM.id, i, ramp(i, 10), told)
+        if (told !== undefined) expected.push({ index: i + 9, arrivedAtUs: told })
+      }
+      expect(await store.series.arrivals(STREAM.id)).toEqual(expected)
+      await store.series.compact(STREAM.id)
+      expect(await store.series.arrivals(STREAM.id)).toEqual(expected)
+    })
+
+    it('has nothing to compact in a stream it does not know', async () => {
+      await expect(store.series.compact('other')).resolves.toBeUndefined()
+    })
+
     it('refuses samples of a stream it does not know', async () => {
       await expect(store.series.appendSamples('other', 0, ramp(0, 3))).rejects.toThrow(StreamMissingError)
     })
@@ -178,6 +265,10 @@ function ramp(firstIndex: number, count: number): SampleColumns {
     Float32Array.from({ length: count }, (_, i) => (firstIndex + i) / 3 + axis),
   )
   return { dtype: 'float32', values }
+}
+
+function indices(blocks: readonly SampleBlock[]): number[] {
+  return blocks.flatMap(({ firstIndex, count }) => Array.from({ length: count }, (_, i) => firstIndex + i))
 }
 
 function column(blocks: readonly SampleBlock[], c: number): number[] {

@@ -1,4 +1,6 @@
-import { crc32, deflateRawSync, inflateRawSync } from 'node:zlib'
+import { endianness } from 'node:os'
+import { promisify } from 'node:util'
+import { crc32, deflateRaw, deflateRawSync, inflateRawSync } from 'node:zlib'
 import { CorruptBlockError } from '../time-series.ts'
 import type { SampleBlock, SampleColumns } from '../time-series.ts'
 
@@ -10,27 +12,35 @@ export interface EncodedBlock {
   readonly crc32: number
 }
 
-/** Smaller blocks do not pay for their own compression. */
-const MIN_DEFLATE_BYTES = 512
+const IS_LITTLE_ENDIAN = endianness() === 'LE'
+const LEVEL = { level: 6 }
+const deflateInThread = promisify<Buffer, typeof LEVEL, Buffer>(deflateRaw)
+
+/** As they are, one column after the other, little-endian: cheap enough for every packet. */
+export function encodeRaw({ dtype, values }: SampleColumns): EncodedBlock {
+  const columns = littleEndian(values, widthOf(dtype))
+  return { dtype, encoding: 'raw', columns, crc32: crc32(columns) }
+}
 
 /**
- * One column after the other, little-endian. Longer blocks are split into byte planes (all first
- * bytes, all second bytes, …) and deflated: neighbouring samples share sign and exponent.
+ * Deflated, after splitting into byte planes (all first bytes, all second bytes, …): neighbouring
+ * samples share sign and exponent.
  */
-export function encodeBlock({ dtype, values }: SampleColumns): EncodedBlock {
-  const width = dtype === 'float32' ? 4 : 8
-  const count = values[0].length
-  const plain = Buffer.alloc(width * count * values.length)
-  let offset = 0
-  for (const column of values) {
-    for (let i = 0; i < count; i++, offset += width) {
-      if (width === 4) plain.writeFloatLE(column[i], offset)
-      else plain.writeDoubleLE(column[i], offset)
-    }
-  }
-  const packed =
-    plain.length < MIN_DEFLATE_BYTES ? null : deflateRawSync(toBytePlanes(plain, width), { level: 6 })
-  const columns = packed && packed.length < plain.length ? packed : plain
+export function encodeDeflated({ dtype, values }: SampleColumns): EncodedBlock {
+  const width = widthOf(dtype)
+  const plain = littleEndian(values, width)
+  return smaller(dtype, plain, deflateRawSync(toBytePlanes(plain, width), LEVEL))
+}
+
+/** The same off the event loop. */
+export async function encodeDeflatedInThread({ dtype, values }: SampleColumns): Promise<EncodedBlock> {
+  const width = widthOf(dtype)
+  const plain = littleEndian(values, width)
+  return smaller(dtype, plain, await deflateInThread(toBytePlanes(plain, width), LEVEL))
+}
+
+function smaller(dtype: EncodedBlock['dtype'], plain: Buffer, packed: Buffer): EncodedBlock {
+  const columns = packed.length < plain.length ? packed : plain
   return { dtype, encoding: columns === plain ? 'raw' : 'deflate', columns, crc32: crc32(columns) }
 }
 
@@ -41,19 +51,13 @@ export function decodeBlock(
   stream: string,
 ): SampleBlock {
   const { dtype, encoding, columns, firstIndex, count } = block
-  const width = dtype === 'float32' ? 4 : 8
-  const size = width * count * columnCount
+  const width = widthOf(dtype)
   if (crc32(columns) !== block.crc32) throw corrupt(stream, firstIndex)
   const plain = encoding === 'raw' ? columns : fromBytePlanes(inflateRawSync(columns), width)
-  if (plain.length !== size) throw corrupt(stream, firstIndex)
-  const values = Array.from({ length: columnCount }, (_, c) => {
-    const column = dtype === 'float32' ? new Float32Array(count) : new Float64Array(count)
-    for (let i = 0; i < count; i++) {
-      const offset = (c * count + i) * width
-      column[i] = width === 4 ? plain.readFloatLE(offset) : plain.readDoubleLE(offset)
-    }
-    return column
-  })
+  if (plain.length !== width * count * columnCount) throw corrupt(stream, firstIndex)
+  const values = Array.from({ length: columnCount }, (_, c) =>
+    columnFrom(plain.subarray(c * count * width, (c + 1) * count * width), dtype),
+  )
   return { dtype, values, firstIndex, count }
 }
 
@@ -63,8 +67,35 @@ function corrupt(stream: string, firstIndex: number): CorruptBlockError {
   )
 }
 
+function widthOf(dtype: EncodedBlock['dtype']): 4 | 8 {
+  return dtype === 'float32' ? 4 : 8
+}
+
+function littleEndian(values: SampleColumns['values'], width: 4 | 8): Buffer {
+  const bytes = Buffer.allocUnsafe(width * values[0].length * values.length)
+  let offset = 0
+  for (const column of values) {
+    bytes.set(new Uint8Array(column.buffer, column.byteOffset, column.byteLength), offset)
+    offset += column.byteLength
+  }
+  if (!IS_LITTLE_ENDIAN) swap(bytes, width)
+  return bytes
+}
+
+function columnFrom(bytes: Buffer, dtype: EncodedBlock['dtype']): Float32Array | Float64Array {
+  // A copy of its own: the bytes of a row lie anywhere, and floats must be aligned.
+  const own = new Uint8Array(bytes)
+  if (!IS_LITTLE_ENDIAN) swap(Buffer.from(own.buffer), widthOf(dtype))
+  return dtype === 'float32' ? new Float32Array(own.buffer) : new Float64Array(own.buffer)
+}
+
+function swap(bytes: Buffer, width: 4 | 8): void {
+  if (width === 4) bytes.swap32()
+  else bytes.swap64()
+}
+
 function toBytePlanes(bytes: Buffer, width: number): Buffer {
-  const planes = Buffer.alloc(bytes.length)
+  const planes = Buffer.allocUnsafe(bytes.length)
   const count = bytes.length / width
   for (let i = 0; i < count; i++) {
     for (let b = 0; b < width; b++) planes[b * count + i] = bytes[i * width + b]
@@ -73,7 +104,7 @@ function toBytePlanes(bytes: Buffer, width: number): Buffer {
 }
 
 function fromBytePlanes(planes: Buffer, width: number): Buffer {
-  const bytes = Buffer.alloc(planes.length)
+  const bytes = Buffer.allocUnsafe(planes.length)
   const count = planes.length / width
   for (let i = 0; i < count; i++) {
     for (let b = 0; b < width; b++) bytes[i * width + b] = planes[b * count + i]

@@ -9,19 +9,25 @@ interface Pending {
 /**
  * Runs writes of all streams in one transaction per interval, so that the cost of flushing to the
  * disk does not grow with the number of streams. A promise resolves after its commit.
+ *
+ * A write may run twice: all of a batch run plainly first, and when one fails halfway, all of it is
+ * undone and run again with a savepoint around each, so that the others do not fail with it.
  */
 export class CommitQueue {
   readonly #raw: SqliteDatabase
   readonly #intervalMs: number
+  readonly #isRefusal: (error: unknown) => boolean
   readonly #savepoint: Statement
   readonly #release: Statement
   readonly #rollback: Statement
   #pending: Pending[] = []
   #timer: NodeJS.Timeout | null = null
 
-  constructor(raw: SqliteDatabase, intervalMs: number) {
+  /** @param isRefusal tells the errors that writes throw before they change anything */
+  constructor(raw: SqliteDatabase, intervalMs: number, isRefusal: (error: unknown) => boolean) {
     this.#raw = raw
     this.#intervalMs = intervalMs
+    this.#isRefusal = isRefusal
     this.#savepoint = raw.prepare('savepoint one_write')
     this.#release = raw.prepare('release one_write')
     this.#rollback = raw.prepare('rollback to one_write')
@@ -41,23 +47,38 @@ export class CommitQueue {
     const batch = this.#pending
     this.#pending = []
     if (batch.length === 0) return
-    let settle: (() => void)[] = []
-    try {
-      this.#raw.transaction(() => {
-        for (const write of batch) settle.push(this.#attempt(write))
-      })()
-    } catch (error) {
-      settle = batch.map(
-        ({ reject }) =>
-          () =>
-            reject(error),
-      )
-    }
-    for (const tell of settle) tell()
+    for (const tell of this.#commit(batch)) tell()
   }
 
-  /** One write in its own savepoint: a refused one does not take the others with it. */
+  /** Gives what to tell each write once the transaction is through. */
+  #commit(batch: readonly Pending[]): (() => void)[] {
+    try {
+      return this.#together(batch, (write) => this.#attempt(write))
+    } catch (error) {
+      if (isDiskFailure(error)) return batch.map((write) => () => write.reject(error))
+    }
+    try {
+      return this.#together(batch, (write) => this.#attemptAlone(write))
+    } catch (error) {
+      return batch.map((write) => () => write.reject(error))
+    }
+  }
+
+  #together(batch: readonly Pending[], attempt: (write: Pending) => () => void): (() => void)[] {
+    return this.#raw.transaction(() => batch.map(attempt))()
+  }
+
   #attempt({ run, resolve, reject }: Pending): () => void {
+    try {
+      const result = run()
+      return () => resolve(result as never)
+    } catch (error) {
+      if (!this.#isRefusal(error)) throw error
+      return () => reject(error)
+    }
+  }
+
+  #attemptAlone({ run, resolve, reject }: Pending): () => void {
     try {
       this.#savepoint.run()
       const result = run()

@@ -84,6 +84,8 @@ export interface SampleBlocksTable {
   columns: Buffer
   crc32: number
   arrived_at_us: number | null
+  /** When the packets arrived that the block was made of; null for a single packet. */
+  arrivals: Buffer | null
 }
 
 export interface LostRangesTable {

@@ -1,6 +1,7 @@
 import { setImmediate as nextTurn } from 'node:timers/promises'
 import type { Database as SqliteDatabase, Statement } from 'better-sqlite3'
 import type {
+  Arrival,
   IndexRange,
   SampleBlock,
   SampleColumns,
@@ -9,39 +10,45 @@ import type {
   TimeSeries,
 } from '../time-series.ts'
 import { StreamGapError, StreamMissingError } from '../time-series.ts'
-import { decodeBlock, encodeBlock } from './block-codec.ts'
+import { arrivalsOf } from './arrivals-codec.ts'
+import type { ArrivalRow } from './arrivals-codec.ts'
+import { decodeBlock, encodeDeflated, encodeRaw } from './block-codec.ts'
+import type { EncodedBlock } from './block-codec.ts'
 import type { CommitQueue } from './commit-queue.ts'
+import { MAX_BLOCK_SAMPLES } from './compaction.ts'
+import type { Compaction } from './compaction.ts'
 import type { Connection } from './connection.ts'
 import type { SampleBlocksTable, StreamsTable } from './schema.ts'
 
 /** Blocks are read this many at a time, with a turn of the event loop between. */
 const BLOCKS_PER_READ = 64
 
-/** Longest block written, so that reading a part of a trace does not unpack all of it. */
-const MAX_BLOCK_SAMPLES = 4096
-
 export class SqliteTimeSeries implements TimeSeries {
   readonly #db: Connection['db']
   readonly #raw: SqliteDatabase
   readonly #queue: CommitQueue
+  readonly #compaction: Compaction
   readonly #insertBlock: Statement
   readonly #insertLost: Statement
   readonly #nextIndex: Statement<[string], { next_index: number }>
   readonly #advance: Statement
+  readonly #advanceFrom: Statement
 
-  constructor({ db, raw }: Connection, queue: CommitQueue) {
+  constructor({ db, raw }: Connection, queue: CommitQueue, compaction: Compaction) {
     this.#db = db
     this.#raw = raw
     this.#queue = queue
+    this.#compaction = compaction
     this.#insertBlock = raw.prepare(
-      `insert into sample_blocks (stream_id, first_index, count, dtype, encoding, columns, crc32)
-       values (?, ?, ?, ?, ?, ?, ?) on conflict do nothing`,
+      `insert into sample_blocks (stream_id, first_index, count, dtype, encoding, columns, crc32, arrived_at_us)
+       values (?, ?, ?, ?, ?, ?, ?, ?) on conflict do nothing`,
     )
     this.#insertLost = raw.prepare(
       'insert into lost_ranges (stream_id, first_index, count) values (?, ?, ?) on conflict do nothing',
     )
     this.#nextIndex = raw.prepare('select next_index from streams where id = ?')
     this.#advance = raw.prepare('update streams set next_index = ? where id = ?')
+    this.#advanceFrom = raw.prepare('update streams set next_index = ? where id = ? and next_index = ?')
   }
 
   async addStream(stream: StreamRecord): Promise<void> {
@@ -80,19 +87,52 @@ export class SqliteTimeSeries implements TimeSeries {
     return { nextIndex: row.next_index, complete: row.complete === 1 }
   }
 
-  appendSamples(stream: string, firstIndex: number, columns: SampleColumns): Promise<number> {
+  async appendSamples(
+    stream: string,
+    firstIndex: number,
+    columns: SampleColumns,
+    arrivedAtUs: number | null = null,
+  ): Promise<number> {
     const count = columns.values[0].length
+    if (count > MAX_BLOCK_SAMPLES) return this.#appendLong(stream, firstIndex, columns)
+    const write = (from: number, to: number) => {
+      const block = encodeRaw(part(columns, from - firstIndex, to - firstIndex))
+      this.#write(stream, from, to, block, arrivedAtUs)
+    }
+    const nextIndex = await this.#queue.add(() => {
+      const end = firstIndex + count
+      // As a rule the samples follow on what is stored: then one statement asks and advances.
+      if (this.#advanceFrom.run(end, stream, firstIndex).changes === 1) {
+        write(firstIndex, end)
+        return end
+      }
+      const next = this.#requireContiguous(stream, firstIndex)
+      if (end <= next) return next
+      write(next, end)
+      this.#advance.run(end, stream)
+      return end
+    })
+    this.#compaction.appended(stream, count)
+    return nextIndex
+  }
+
+  /** A whole trace: it needs no compaction later. */
+  #appendLong(stream: string, firstIndex: number, columns: SampleColumns): Promise<number> {
+    const end = firstIndex + columns.values[0].length
     return this.#queue.add(() => {
       const next = this.#requireContiguous(stream, firstIndex)
-      for (let from = Math.max(next, firstIndex); from < firstIndex + count; from += MAX_BLOCK_SAMPLES) {
-        const to = Math.min(from + MAX_BLOCK_SAMPLES, firstIndex + count)
-        const values = columns.values.map((column) => column.subarray(from - firstIndex, to - firstIndex))
-        const block = encodeBlock({ dtype: columns.dtype, values })
-        const { dtype, encoding } = block
-        this.#insertBlock.run(stream, from, to - from, dtype, encoding, block.columns, block.crc32)
+      for (let from = next; from < end; from += MAX_BLOCK_SAMPLES) {
+        const to = Math.min(from + MAX_BLOCK_SAMPLES, end)
+        const block = encodeDeflated(part(columns, from - firstIndex, to - firstIndex))
+        this.#write(stream, from, to, block, null)
       }
-      return this.#advanceTo(stream, next, firstIndex + count)
+      return this.#advanceTo(stream, next, end)
     })
+  }
+
+  #write(stream: string, from: number, to: number, block: EncodedBlock, arrivedAtUs: number | null): void {
+    const { dtype, encoding, columns, crc32 } = block
+    this.#insertBlock.run(stream, from, to - from, dtype, encoding, columns, crc32, arrivedAtUs)
   }
 
   appendLost(stream: string, firstIndex: number, count: number): Promise<number> {
@@ -108,26 +148,41 @@ export class SqliteTimeSeries implements TimeSeries {
     await this.#db.updateTable('streams').set({ complete: 1 }).where('id', '=', stream).execute()
   }
 
+  async compact(stream: string): Promise<void> {
+    this.#compaction.forget(stream)
+    await this.#compaction.compact(stream)
+  }
+
   async *readSamples(stream: string, fromIndex: number, toIndex: number): AsyncIterable<SampleBlock> {
     const record = await this.stream(stream)
     if (!record) throw new StreamMissingError(`there is no stream ${stream}`)
-    const read = this.#raw.prepare<[string, number, number, number], SampleBlocksTable>(
-      `select * from sample_blocks where stream_id = ? and first_index > ? and first_index < ?
+    // Blocks do not overlap: of those that begin at or before an index only the last can hold it.
+    const read = this.#raw.prepare<[string, number, string, number, number], SampleBlocksTable>(
+      `select * from sample_blocks where stream_id = ? and first_index < ? and first_index >= coalesce(
+         (select max(first_index) from sample_blocks where stream_id = ? and first_index <= ?), 0)
        order by first_index limit ?`,
     )
-    // No block is longer than MAX_BLOCK_SAMPLES, so none that starts earlier can reach the range.
-    let after = fromIndex - MAX_BLOCK_SAMPLES
+    // By the place reached, not by the rows seen: they may be joined while this reads.
+    let reachedIndex = fromIndex
     for (;;) {
-      const rows = read.all(stream, after, toIndex, BLOCKS_PER_READ)
+      const rows = read.all(stream, toIndex, stream, reachedIndex, BLOCKS_PER_READ)
       for (const row of rows) {
-        after = row.first_index
-        if (row.first_index + row.count <= fromIndex) continue
+        if (row.first_index + row.count <= reachedIndex) continue
         const block = decodeBlock({ ...row, firstIndex: row.first_index }, record.columns.length, stream)
-        yield cut(block, fromIndex, toIndex)
+        yield cut(block, reachedIndex, toIndex)
+        reachedIndex = row.first_index + row.count
       }
       if (rows.length < BLOCKS_PER_READ) return
       await nextTurn()
     }
+  }
+
+  async arrivals(stream: string): Promise<Arrival[]> {
+    const read = this.#raw.prepare<[string], ArrivalRow>(
+      `select first_index, count, arrived_at_us, arrivals from sample_blocks
+       where stream_id = ? order by first_index`,
+    )
+    return read.all(stream).flatMap(arrivalsOf)
   }
 
   async lostRanges(stream: string): Promise<IndexRange[]> {
@@ -162,10 +217,13 @@ function streamOf(row: Omit<StreamsTable, 'next_index' | 'complete'>): StreamRec
   }
 }
 
+function part({ dtype, values }: SampleColumns, from: number, to: number): SampleColumns {
+  return { dtype, values: values.map((column) => column.subarray(from, to)) }
+}
+
 function cut(block: SampleBlock, fromIndex: number, toIndex: number): SampleBlock {
   const from = Math.max(0, fromIndex - block.firstIndex)
   const to = Math.min(block.count, toIndex - block.firstIndex)
   if (from === 0 && to === block.count) return block
-  const values = block.values.map((column) => column.subarray(from, to))
-  return { dtype: block.dtype, values, firstIndex: block.firstIndex + from, count: to - from }
+  return { ...part(block, from, to), firstIndex: block.firstIndex + from, count: to - from }
 }
