@@ -67,6 +67,11 @@ export class SensorConnection {
     this.#parts = parts
   }
 
+  /** The sensor last chosen. */
+  get device(): SensorDevice | null {
+    return this.#device
+  }
+
   get phase(): ConnectionPhase {
     return this.#phase
   }
