@@ -6,6 +6,7 @@
 import { spawnSync } from 'node:child_process'
 import { existsSync } from 'node:fs'
 import { prepare, root } from '../server/bootstrap.mjs'
+import { hasDbusDaemon, pythonWithDbus } from './bluetooth/needs.mjs'
 import { pythonWithScipy } from './helpers/python.mjs'
 
 const CHROMIUM_PATHS = [
@@ -28,6 +29,12 @@ if (!chromium) {
 if (!scipy) {
   missing.push(
     'recomputing the SciPy vectors: no python3 with scipy (the committed vectors are still checked)',
+  )
+}
+if (!hasDbusDaemon() || !pythonWithDbus()) {
+  missing.push(
+    'Bluetooth in the browser: no stand-in radio without dbus-daemon and a python3 with its D-Bus bindings ' +
+      '(Debian: dbus, python3-dbus, python3-gi)',
   )
 }
 announce()

@@ -134,19 +134,32 @@ class Adapter(Exported):
 
 
 class Device(Exported):
-    """`reach` says what a connection attempt meets: "open", "refuse" or "hang"."""
+    """`reach` says what a connection attempt meets: "open"; "refuse"; or "hang", until it is "open" again."""
 
     reach = "open"
+
+    def __init__(self, *rest):
+        super().__init__(*rest)
+        self.hanging = []
 
     @dbus.service.method(DEVICE, async_callbacks=("reply", "fail"))
     def Connect(self, reply, fail):
         tell("connect", reach=self.reach)
         if self.reach == "refuse":
             fail(dbus.DBusException("le-connection-abort-by-local", name="org.bluez.Error.Failed"))
-        elif self.reach == "open":
-            self.change(DEVICE, Connected=True)
-            GLib.timeout_add(30, self.resolve)
+        else:
+            self.hanging.append(reply)
+            self.let_in()
+
+    def let_in(self):
+        """What hangs succeeds when the sensor comes into reach, as a pending connection of a radio does."""
+        if self.reach != "open" or not self.hanging:
+            return
+        self.change(DEVICE, Connected=True)
+        GLib.timeout_add(30, self.resolve)
+        for reply in self.hanging:
             reply()
+        self.hanging = []
 
     def resolve(self):
         if self.interfaces[DEVICE]["Connected"]:
@@ -387,6 +400,7 @@ class World:
             self.vanish()
         elif what == "reach":
             self.device.reach = command["how"]
+            self.device.let_in()
         elif what == "drop":
             self.device.lose("radio")
         elif what == "reboot":

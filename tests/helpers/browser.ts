@@ -18,11 +18,14 @@ const FLAGS = [
   '--disable-sync',
 ]
 
-/** The machine's Chromium, headless. */
-export function launchChromium(): Promise<Browser> {
+/** The machine's Chromium, headless; more flags and more environment when a test needs them. */
+export function launchChromium(
+  more: { args?: readonly string[]; env?: Readonly<Record<string, string>> } = {},
+): Promise<Browser> {
   return chromium.launch({
     executablePath: process.env.SWAYBOOK_CHROMIUM || '/usr/bin/chromium',
-    args: FLAGS,
+    args: [...FLAGS, ...(more.args ?? [])],
+    ...(more.env && { env: { ...process.env, ...more.env } as Record<string, string> }),
   })
 }
 

@@ -1,0 +1,2 @@
+export function pythonWithDbus(): string | null
+export function hasDbusDaemon(): boolean
