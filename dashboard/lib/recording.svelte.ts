@@ -89,6 +89,7 @@ export class Recording {
 
   start() {
     this.wakeLock.hold()
+    void keepStorage()
     this.#removeListeners = onPromisingMoment(() => this.retryNow())
     this.#unsubscribe = this.feed.subscribe({
       onPacket: (packet) => this.#take(packet),
@@ -236,4 +237,10 @@ export class Recording {
       for (const viewer of this.#viewers) viewer({ type: 'ended', session: this.sessionId })
     }
   }
+}
+
+/** Asks the browser not to clear this site's storage when space is short; it may say no without asking. */
+async function keepStorage() {
+  const { storage } = navigator as Partial<Navigator>
+  await storage?.persist?.()
 }
