@@ -1,7 +1,8 @@
 import type { ServerToViewer, StoredMark } from '#protocol/messages'
-import { SessionPicture, withStrip } from '#protocol/session-picture'
+import { SessionPicture } from '#protocol/session-picture'
+import { StripHistory } from '#protocol/strip-history'
 import { LivePipeline } from '#signal/live/pipeline'
-import type { LiveStrip, LiveWindow } from '#signal/live/live-types'
+import type { LiveWindow } from '#signal/live/live-types'
 import { parseMount } from '#signal/mount/mount'
 import type { Anchor } from './anchor'
 import type { RecordingPlan } from './messages'
@@ -23,7 +24,7 @@ export class LocalAnalyser {
   /** Marks beyond the samples so far: the analyser wants a mark after the samples before it. */
   #marksAhead: StoredMark[] = []
   #windows: LiveWindow[] = []
-  #strips: LiveStrip[] = []
+  readonly #strips = new StripHistory()
   #nextIndex = 0
   #arrivedAtUs = 0
 
@@ -49,7 +50,7 @@ export class LocalAnalyser {
         },
         onStrip: (strip) => {
           picture.addStrip(strip)
-          this.#strips = withStrip(this.#strips, strip)
+          this.#strips.add(strip)
         },
         onHold: (hold) => {
           picture.addHold(hold)
@@ -112,10 +113,10 @@ export class LocalAnalyser {
 
   #flush() {
     const windows = this.#windows
-    const strips = this.#strips
     if (windows.length === 0) return
+    const strips = this.#strips.newest()
     this.#windows = []
-    this.#strips = []
+    this.#strips.clear()
     if (windows.length > WINDOW_BURST) {
       this.#tell(this.#picture.snapshot(this.#nextIndex / this.#rateHz))
     }
