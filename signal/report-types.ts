@@ -172,6 +172,9 @@ export interface SessionReport {
   repetitionBasis: 'marks' | 'pauses between holds'
   fatigue: { slopePerRepetition: number | null; lastOverFirst: number | null; reason?: string }
   comparable: ComparableReport
+  /** Each limit that was passed, in words; empty when none was. */
   planWarnings: string[]
+  /** Whose limits those were: `plan version 3, set by …`, or common practice. Reports before version 3 lack it. */
+  limitsBasis?: string
   reason?: string
 }

@@ -12,6 +12,8 @@ import { resolveMount } from './mount/mount.ts'
 import type { Mount, MountOption } from './mount/mount.ts'
 import { applyCalibration, autoCalibrate } from './mount/calibration.ts'
 import { angleDeg, norm } from './mount/rotation.ts'
+import { COMMON_PRACTICE_STOP_LIMITS } from './live/stop-limits.ts'
+import type { StopLimits } from './live/stop-limits.ts'
 import type { HoldReport, MountReport, Report, Row3, SessionReport } from './report-types.ts'
 import { checkedInterval } from './session/checked-interval.ts'
 import { comparableMeasures } from './session/comparable.ts'
@@ -21,8 +23,7 @@ import type { DogStretch } from './session/dog-stretch.ts'
 import { endOf, findHolds, ticksOf } from './session/find-holds.ts'
 import { holdReport } from './session/hold-report.ts'
 import { measurablePieces, piecesRms } from './session/hold-sway.ts'
-import { COMMON_PRACTICE_LIMITS, planWarnings } from './session/plan-warnings.ts'
-import type { PlanLimits } from './session/plan-warnings.ts'
+import { planWarnings } from './session/plan-warnings.ts'
 import { PostureSway } from './session/posture-sway.ts'
 import { groupRepetitions } from './session/repetitions.ts'
 import type { CountedSway } from './session/repetitions.ts'
@@ -61,7 +62,8 @@ export interface AnalyseOptions {
   readonly interval?: readonly [number, number]
   readonly bands?: readonly Band[]
   readonly settings?: HoldSettings
-  readonly limits?: PlanLimits
+  /** What the plan allows, for `planWarnings`; default common practice. */
+  readonly limits?: StopLimits
   /**
    * Corrects gain and offset of the accelerometer from the recording itself (van Hees et al. 2014), when it
    * holds the sensor still in enough positions; otherwise nothing is changed and the report says why.
@@ -199,7 +201,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     },
     mount: mountReport(mount, gravity, reference, ticks, shift),
     holds,
-    session: sessionReport(holds, trace, endS, support, options.limits ?? COMMON_PRACTICE_LIMITS, {
+    session: sessionReport(holds, trace, endS, support, options.limits ?? COMMON_PRACTICE_STOP_LIMITS, {
       stretchesOf,
       rateHz: uniform.rateHz,
       sourceRateHz: trace.rateHz,
@@ -277,7 +279,7 @@ function sessionReport(
   trace: Trace,
   endS: number,
   support: Support,
-  limits: PlanLimits,
+  limits: StopLimits,
   measure: Omit<Parameters<typeof comparableMeasures>[0], 'spans' | 'basis'>,
 ): SessionReport {
   const holds = allHolds.filter((hold) => hold.role === 'exercise')
@@ -312,6 +314,7 @@ function sessionReport(
       basis: support.known ? 'hands-off hold time' : 'all hold time',
     }),
     planWarnings: planWarnings(endS, holds, repetitions, limits),
+    limitsBasis: limits.basis,
     ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
   }
 }

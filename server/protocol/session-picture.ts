@@ -1,18 +1,9 @@
-import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from '#signal/live/live-types'
+import type { LiveHold, LiveReference, LiveStop, LiveStrip, LiveWindow } from '#signal/live/live-types'
 import type { PROTOCOL_VERSION, Snapshot, StoredMark } from './messages.ts'
 import { StripHistory } from './strip-history.ts'
 
 /** Types only are imported: this runs in the recorder of the browser, where no schema library goes. */
 const PROTOCOL: typeof PROTOCOL_VERSION = 1
-
-const NO_LIMITS = {
-  sessionCapS: null,
-  maxRepetitions: null,
-  swayRatio: null,
-  holdRatio: null,
-  supportRise: null,
-  basis: 'none',
-}
 
 /** Above this many rows of history every second one goes. */
 const MAX_HISTORY_ROWS = 7200
@@ -23,6 +14,8 @@ export interface SessionTitle {
   readonly rateHz: number
   readonly startedAtUs: number
   readonly headingResolved: boolean
+  readonly planned: Snapshot['planned']
+  readonly limits: Snapshot['limits']
 }
 
 /** The session so far, kept small: what a viewer that joins late needs to see what others saw. */
@@ -30,6 +23,7 @@ export class SessionPicture {
   readonly #title: SessionTitle
   readonly #holds = new Map<number, LiveHold>()
   readonly #marks = new Map<string, StoredMark>()
+  #stops: LiveStop[] = []
   #reference: LiveReference | null = null
   #window: LiveWindow | null = null
   readonly #strips = new StripHistory()
@@ -56,10 +50,15 @@ export class SessionPicture {
     this.#holds.set(hold.id, hold)
   }
 
-  /** A new reference: holds are found again and told again, numbered from 0. */
+  addStop(stop: LiveStop): void {
+    this.#stops.push(stop)
+  }
+
+  /** A new reference: holds and stops are found again and told again, holds numbered from 0. */
   setReference(reference: LiveReference): void {
     this.#reference = reference
     this.#holds.clear()
+    this.#stops = []
   }
 
   addStrip(strip: LiveStrip): void {
@@ -82,9 +81,7 @@ export class SessionPicture {
       window: this.#window,
       history: this.#history,
       strips: this.#strips.newest(),
-      planned: null,
-      limits: NO_LIMITS,
-      stops: [],
+      stops: [...this.#stops],
     }
   }
 }

@@ -133,6 +133,12 @@ export class MotionTicks {
     return into
   }
 
+  /** Adds the ticks [fromTick, toTick) to sums that hold others already. */
+  addTo(fromTick: number, toTick: number, into: TickSum): TickSum {
+    into.add(this.sums, Math.max(0, fromTick), Math.min(toTick, this.open))
+    return into
+  }
+
   /** The mean of the low-passed acceleration over [fromTick, toTick), sensor axes, into `mean`; false when empty. */
   meanLowPassedOver(fromTick: number, toTick: number, mean: Float64Array): boolean {
     const s = this.sums
@@ -338,6 +344,19 @@ export class TickSum {
     s[11] = s11
     s[12] = s12
     s[13] = s13
+  }
+
+  /** Adds the ticks [from, to) of `sums`. */
+  add(sums: Float64Array, from: number, to: number): void {
+    for (let at = from * FIELDS; at < to * FIELDS; at += FIELDS) {
+      this.count += sums[at]
+      for (let i = 1; i < FIELDS; i++) this.s[i] += sums[at + i]
+    }
+  }
+
+  clear(): void {
+    this.count = 0
+    this.s.fill(0)
   }
 
   /** Mean raw acceleration, sensor axes, m/s²: the direction of gravity when the window is quiet. */

@@ -13,17 +13,21 @@ import type { Rotation } from '../mount/rotation.ts'
 import type { Mark, Vector3Series } from '../trace/trace.ts'
 import { Arrivals } from './arrivals.ts'
 import { GapFill } from './gap-fill.ts'
-import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from './live-types.ts'
+import type { LiveHold, LiveReference, LiveStop, LiveStrip, LiveWindow } from './live-types.ts'
 import { SampleWindow } from './sample-window.ts'
+import { StopCues } from './stop-cues.ts'
+import type { StopLimits } from './stop-limits.ts'
 import { StripWriter } from './strip.ts'
 
 /** Receives results synchronously, in order of signal time. */
 export interface LiveSink {
   onWindow(window: LiveWindow): void
   onHold(hold: LiveHold): void
-  /** The reference is new or better: all holds are sent again after it, numbered from 0. */
+  /** The reference is new or better: all holds and stops are sent again after it, holds numbered from 0. */
   onReference(reference: LiveReference): void
   onStrip(strip: LiveStrip): void
+  /** A limit was passed; each reason once, and again after a new reference. */
+  onStop?(stop: LiveStop): void
 }
 
 export interface LivePipelineOptions {
@@ -31,6 +35,8 @@ export interface LivePipelineOptions {
   readonly sink: LiveSink
   readonly mount?: MountOption
   readonly settings?: HoldSettings
+  /** Limits of the stop cue; none without them. */
+  readonly limits?: StopLimits
 }
 
 /** The tremor figure is renewed every this many ticks (0.5 s). */
@@ -72,6 +78,9 @@ export class LivePipeline {
   private tremorMs2: number | null = null
   private finished = false
   private readonly strip: StripWriter
+  private readonly stopCues: StopCues | null
+  private readonly tellStop = (stop: LiveStop) => this.sink.onStop?.(stop)
+  private giveStop = this.tellStop
 
   /** @throws {RangeError} when rateHz cannot carry the 3.5 Hz low-pass (7 Hz or less) */
   constructor(options: LivePipelineOptions) {
@@ -86,6 +95,9 @@ export class LivePipeline {
       close: (index) => this.closeUntil(index),
     })
     this.strip = new StripWriter(options.rateHz, (strip) => this.sink.onStrip(strip))
+    this.stopCues = options.limits
+      ? new StopCues(options.limits, this.ticks, (stop) => this.giveStop(stop))
+      : null
   }
 
   /** Holds known so far, in order. */
@@ -129,6 +141,7 @@ export class LivePipeline {
     if (this.finished) return
     this.marks.push(mark)
     this.marks.sort((a, b) => a.atS - b.atS)
+    this.stopCues?.setMarks(this.marks)
     if (mark.kind.startsWith('quiet-stand')) this.lookForReference()
   }
 
@@ -166,6 +179,7 @@ export class LivePipeline {
       this.ticks.closeUntil(this.shownTicks * TICK_S)
       if (this.shownTicks >= this.lookAgainAt) this.lookForReference()
       this.detector?.advance(this.shownTicks)
+      this.stopCues?.advance(this.shownTicks)
       if (this.shownTicks % TREMOR_TICKS === 0) this.renewTremor()
       if (this.shownTicks >= MOTION_WINDOW_TICKS) this.sink.onWindow(this.window(this.shownTicks))
     }
@@ -222,16 +236,27 @@ export class LivePipeline {
     this.rotation = resolveMount(this.mount, found.gravity).rotation
     this.rotationAfterShift = shift && resolveMount(this.mount, shift.reference.gravity).rotation
     this.holdsById.clear()
-    const keep = (hold: LiveHold) => this.holdsById.set(hold.id, hold)
+    const stops: LiveStop[] = []
+    this.stopCues?.begin(found, shift)
+    this.giveStop = (stop) => void stops.push(stop)
+    const keep = (hold: LiveHold) => {
+      this.holdsById.set(hold.id, hold)
+      this.stopCues?.hold(hold)
+    }
     this.detector = new HoldDetector(this.ticks, found, keep, this.settings, shift)
-    this.detector.advance(this.shownTicks)
+    for (let tick = 1; tick <= this.shownTicks; tick++) {
+      this.detector.advance(tick)
+      this.stopCues?.advance(tick)
+    }
+    this.giveStop = this.tellStop
     this.sink.onReference(toLiveReference(found))
     const known = [...this.holdsById.values()]
     this.detector.emit = (hold) => {
-      this.holdsById.set(hold.id, hold)
+      keep(hold)
       this.sink.onHold(hold)
     }
     for (const hold of known) this.sink.onHold(hold)
+    for (const stop of stops) this.tellStop(stop)
   }
 
   private addToStrip(index: number): void {

@@ -1,49 +1,28 @@
+import type { StopLimits } from '../live/stop-limits.ts'
 import type { HoldReport, RepetitionReport } from '../report-types.ts'
 
-/** Limits a plan sets; the analysis says where they were passed, never that more could be done. */
-export interface PlanLimits {
-  readonly sessionCapS: number
-  /** A hold swaying more than this many times the first one is a sign to stop. */
-  readonly swayRatio: number
-  /** A hold shorter than this share of the first one is a sign to stop. */
-  readonly holdRatio: number
-  readonly maxRepetitions: number
-  readonly basis: string
-}
-
-/** Used when the recording comes without a plan: sessions up to about 5 min, about three repetitions. */
-export const COMMON_PRACTICE_LIMITS: PlanLimits = {
-  sessionCapS: 300,
-  swayRatio: 1.5,
-  holdRatio: 0.5,
-  maxRepetitions: 5,
-  basis: 'common practice, no plan given',
-}
-
-/** Share of the hold time with hands on may rise this much from first to last repetition. */
-const SUPPORT_RISE = 0.25
-
-/** Sentences naming each limit that was passed and when; empty when none was. */
+/** Sentences naming each limit that was passed and when; empty when none was. A limit that is null is left out. */
 export function planWarnings(
   durationS: number,
   holds: readonly HoldReport[],
   repetitions: readonly RepetitionReport[],
-  limits: PlanLimits,
+  limits: StopLimits,
 ): string[] {
   const warnings: string[] = []
   const because = `(${limits.basis})`
-  if (durationS > limits.sessionCapS) {
+  const { sessionCapS, maxRepetitions, holdRatio, supportRise } = limits
+  if (sessionCapS !== null && durationS > sessionCapS) {
     warnings.push(
-      `The recording lasted ${minutes(durationS)}, the limit is ${minutes(limits.sessionCapS)} ${because}.`,
+      `The recording lasted ${minutes(durationS)}, the limit is ${minutes(sessionCapS)} ${because}.`,
     )
   }
   const done = repetitions.filter((repetition) => repetition.holdS > 0)
-  if (done.length > limits.maxRepetitions) {
-    warnings.push(`${done.length} repetitions, the limit is ${limits.maxRepetitions} ${because}.`)
+  if (maxRepetitions !== null && done.length > maxRepetitions) {
+    warnings.push(`${counted(done.length, 'repetition')}, the limit is ${maxRepetitions} ${because}.`)
   }
   const [first, ...later] = done
   if (!first) return warnings
-  const swaying = later.find((r) => swayRatio(r, first) > limits.swayRatio)
+  const swaying = later.find((r) => limits.swayRatio !== null && swayRatio(r, first) > limits.swayRatio)
   if (swaying) {
     const times = swayRatio(swaying, first).toFixed(1)
     warnings.push(
@@ -51,20 +30,20 @@ export function planWarnings(
         `the sign to stop is ${limits.swayRatio} times ${because}.`,
     )
   }
-  const shorter = later.find((r) => bestHold(holds, r) < limits.holdRatio * bestHold(holds, first))
+  const shorter = later.find((r) => bestHold(holds, r) < (holdRatio ?? 0) * bestHold(holds, first))
   if (shorter) {
     warnings.push(
       `From ${clock(shorter.fromS)} the best hold was ${bestHold(holds, shorter).toFixed(1)} s, less than ` +
-        `${limits.holdRatio * 100} % of the first repetition's ${bestHold(holds, first).toFixed(1)} s ${because}.`,
+        `${percent(holdRatio!)} of the first repetition's ${bestHold(holds, first).toFixed(1)} s ${because}.`,
     )
   }
   const last = later.at(-1)
-  if (last && first.handsOffS !== null && last.handsOffS !== null) {
+  if (supportRise !== null && last && first.handsOffS !== null && last.handsOffS !== null) {
     const rise = first.handsOffS / first.holdS - last.handsOffS / last.holdS
-    if (rise > SUPPORT_RISE) {
+    if (rise > supportRise) {
       warnings.push(
         `The dog needed hands on it for ${(rise * 100).toFixed(0)} percentage points more of its hold time in the ` +
-          `last repetition than in the first ${because}.`,
+          `last repetition than in the first; the sign to stop is ${(supportRise * 100).toFixed(0)} ${because}.`,
       )
     }
   }
@@ -79,6 +58,14 @@ function swayRatio(repetition: RepetitionReport, first: RepetitionReport): numbe
 function bestHold(holds: readonly HoldReport[], repetition: RepetitionReport): number {
   const inside = holds.filter((hold) => hold.fromS < repetition.toS && hold.toS > repetition.fromS)
   return Math.max(0, ...inside.map((hold) => hold.durationS))
+}
+
+function percent(share: number): string {
+  return `${Number((share * 100).toFixed(1))} %`
+}
+
+function counted(count: number, what: string): string {
+  return `${count} ${what}${count === 1 ? '' : 's'}`
 }
 
 function minutes(seconds: number): string {

@@ -3,7 +3,7 @@ import type { Mark } from '../trace/trace.ts'
 import type { Span } from './support.ts'
 
 /** Without marks, a pause between holds at least this long begins a new repetition, s (our choice). */
-const PAUSE_S = 5
+export const PAUSE_S = 5
 
 export interface Repetitions {
   readonly repetitions: RepetitionReport[]
@@ -54,7 +54,8 @@ export function groupRepetitions(
   return { repetitions, basis: 'pauses between holds' }
 }
 
-function markedSpans(marks: readonly Mark[], durationS: number): Span[] {
+/** The repetitions people marked; one that nobody ended lasts to `durationS`. */
+export function markedSpans(marks: readonly Mark[], durationS: number): Span[] {
   const spans: Span[] = []
   let since: number | null = null
   for (const mark of marks) {

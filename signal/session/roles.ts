@@ -1,6 +1,7 @@
 import type { Reference } from '../hold/reference.ts'
 import type { HoldReport } from '../report-types.ts'
 import type { Mark } from '../trace/trace.ts'
+import type { Span } from './support.ts'
 
 /** A recording whose first hold begins this early opens with it, s. */
 const OPENING_S = 3
@@ -20,15 +21,19 @@ export function assignRoles(holds: HoldReport[], marks: readonly Mark[], referen
     return
   }
   const [opening] = holds
-  if (holds.length < 2 || opening.fromS > OPENING_S) return
-  if (reference.fromS < opening.fromS - 1 || reference.toS > opening.toS + 1) return
+  if (holds.length < 2 || !isOpeningStand(opening, reference)) return
   opening.role = 'quiet stand'
   const why = 'opens the recording and is its quietest stretch: taken as the quiet stand, not as exercise'
   opening.reason = opening.reason ? `${opening.reason}; ${why}` : why
 }
 
+/** True for a hold that opens the recording and holds its quietest stretch. */
+export function isOpeningStand({ fromS, toS }: Span, reference: Span): boolean {
+  return fromS <= OPENING_S && reference.fromS >= fromS - 1 && reference.toS <= toS + 1
+}
+
 /** An unended quiet stand counts to the end of its hold: whatever begins after its start mark. */
-function inMarkedStand(marks: readonly Mark[], tS: number): boolean {
+export function inMarkedStand(marks: readonly Mark[], tS: number): boolean {
   let inside = false
   for (const mark of marks) {
     if (mark.atS > tS) break

@@ -143,6 +143,7 @@ export const REPORT_SHAPE: Shape = {
         bestHoldS: measure,
         fatigue: { keys: { slopePerRepetition: measure, lastOverFirst: measure }, extra: REASON },
         planWarnings: list('string'),
+        limitsBasis: 'string',
       },
       extra: {
         ...REASON,

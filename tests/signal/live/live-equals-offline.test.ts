@@ -34,7 +34,8 @@ const lossyStream = fc
 const sizes = fc.array(fc.integer({ min: 1, max: 500 }), { minLength: 1, maxLength: 6 })
 
 describe('LivePipeline', () => {
-  it('gives the same windows and holds whatever the packet sizes and however losses are told', () => {
+  it('gives the same windows, holds and stop cues whatever the packet sizes and however losses are told', () => {
+    const told = new Set<string>()
     fc.assert(
       fc.property(lossyStream, sizes, sizes, ({ stream, lost }, some, others) => {
         const a = deliver(stream, { sizes: some, lost, tellLosses: false })
@@ -42,11 +43,14 @@ describe('LivePipeline', () => {
         // A loss at the very end shows only when it is told.
         expect(b.windows.slice(0, a.windows.length)).toEqual(a.windows)
         expect(b.references).toEqual(a.references)
+        expect(b.stops.slice(0, a.stops.length)).toEqual(a.stops)
+        for (const { reason } of a.stops) told.add(reason)
         expect(b.holds.map(withoutEnd)).toEqual(a.holds.map(withoutEnd))
         expect(b.holds.slice(0, -1)).toEqual(a.holds.slice(0, -1))
       }),
       { seed: 7, numRuns: 40 },
     )
+    expect([...told].sort()).toEqual(['repetitions', 'session-cap', 'short-hold', 'support', 'sway'])
   })
 
   it('ends with the holds of the analysis of the recording, within one hop', () => {

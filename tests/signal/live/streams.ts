@@ -1,5 +1,7 @@
 import { LivePipeline } from '#signal/live/pipeline'
-import type { LiveHold, LiveReference, LiveStrip, LiveWindow } from '#signal/live/live-types'
+import type { LiveHold, LiveReference, LiveStop, LiveStrip, LiveWindow } from '#signal/live/live-types'
+import { COMMON_PRACTICE_STOP_LIMITS } from '#signal/live/stop-limits'
+import type { StopLimits } from '#signal/live/stop-limits'
 import { randomScript } from '#signal/simulator/population'
 import { simulateSession } from '#signal/simulator/session'
 import type { Mark, Trace, Vector3Series } from '#signal/trace/trace'
@@ -52,6 +54,18 @@ export interface Delivery {
   readonly markDelayS?: number
   /** Every so many packets the last one is sent again with the one before; default never. */
   readonly repeatEvery?: number
+  /** Default `LOW_LIMITS`. */
+  readonly limits?: StopLimits
+}
+
+/** Low enough that simulated sessions pass them all now and then: even a small fall of support does. */
+export const LOW_LIMITS: StopLimits = {
+  ...COMMON_PRACTICE_STOP_LIMITS,
+  sessionCapS: 61.5,
+  maxRepetitions: 1,
+  swayRatio: 1.05,
+  holdRatio: 0.9,
+  supportRise: -0.5,
 }
 
 export interface Received {
@@ -60,6 +74,8 @@ export interface Received {
   readonly holdEvents: LiveHold[]
   readonly references: LiveReference[]
   readonly strips: LiveStrip[]
+  /** Every stop cue, in order; those before the newest reference do not count any more. */
+  readonly stops: LiveStop[]
   /** Holds known at the end. */
   readonly holds: LiveHold[]
 }
@@ -70,13 +86,16 @@ export function deliver({ rateHz, acc, marks }: Stream, delivery: Delivery): Rec
   const holdEvents: LiveHold[] = []
   const references: LiveReference[] = []
   const strips: LiveStrip[] = []
+  const stops: LiveStop[] = []
   const pipeline = new LivePipeline({
     rateHz,
+    limits: delivery.limits ?? LOW_LIMITS,
     sink: {
       onWindow: (window) => windows.push(window),
       onHold: (hold) => holdEvents.push(hold),
       onReference: (reference) => references.push(reference),
       onStrip: (strip) => strips.push(strip),
+      onStop: (stop) => stops.push(stop),
     },
   })
   const n = acc.x.length
@@ -112,5 +131,5 @@ export function deliver({ rateHz, acc, marks }: Stream, delivery: Delivery): Rec
   for (const { mark } of waiting) pipeline.mark(mark)
   if (delivery.tellLosses && isLost[n - 1]) pipeline.lost(n - 1, 1)
   pipeline.finish()
-  return { windows, holdEvents, references, strips, holds: pipeline.holds }
+  return { windows, holdEvents, references, strips, stops, holds: pipeline.holds }
 }

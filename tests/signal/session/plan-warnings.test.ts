@@ -1,9 +1,10 @@
 import { describe, expect, it } from 'vitest'
-import { COMMON_PRACTICE_LIMITS, planWarnings } from '#signal/session/plan-warnings'
+import { COMMON_PRACTICE_STOP_LIMITS } from '#signal/live/stop-limits'
+import { planWarnings } from '#signal/session/plan-warnings'
 import { groupRepetitions } from '#signal/session/repetitions'
 import { madeHold } from './made-holds.ts'
 
-const LIMITS = { ...COMMON_PRACTICE_LIMITS, basis: 'the plan' }
+const LIMITS = { ...COMMON_PRACTICE_STOP_LIMITS, basis: 'the plan' }
 
 /** Warnings for repetitions of one hold each, 20 s apart. */
 function warnings(
@@ -55,12 +56,30 @@ describe('planWarnings', () => {
     expect(warnings([{ handsOffS: null }, { handsOffS: 0 }])).toEqual([])
   })
 
+  it('leaves out the limits that a plan leaves out', () => {
+    const none = {
+      sessionCapS: null,
+      maxRepetitions: null,
+      swayRatio: null,
+      holdRatio: null,
+      supportRise: null,
+    }
+    const holds = [{ lengthS: 10, handsOffS: 10 }, { lengthS: 2, swayMs2: 0.5, handsOffS: 0 }, {}, {}, {}, {}]
+    const all = { durationS: 500 }
+    expect(warnings(holds, all)).toHaveLength(4)
+    for (const limit of Object.keys(none)) {
+      const without = warnings(holds, { ...all, limits: { ...LIMITS, [limit]: null } })
+      expect(without.length, limit).toBe(limit === 'supportRise' ? 4 : 3)
+    }
+    expect(warnings(holds, { ...all, limits: { ...none, basis: 'the plan' } })).toEqual([])
+  })
+
   it('says whose limits they are, and never to do more', () => {
     const all = warnings(
       [{ lengthS: 10, handsOffS: 10 }, { lengthS: 2, swayMs2: 0.5, handsOffS: 0 }, {}, {}, {}, {}],
       {
         durationS: 500,
-        limits: COMMON_PRACTICE_LIMITS,
+        limits: COMMON_PRACTICE_STOP_LIMITS,
       },
     )
     expect(all.length).toBeGreaterThanOrEqual(4)
