@@ -1,3 +1,4 @@
+import type { StopLimits } from '#signal/live/stop-limits'
 import type { AnalysisInput } from '#signal/report'
 import type { Trace } from '#signal/trace/trace'
 import type { AccUnit } from '#signal/trace/units'
@@ -23,6 +24,8 @@ export interface TraceJob {
   readonly kind: 'trace'
   readonly input: AnalysisInput
   readonly mount: string
+  /** What the plan allows; common practice without it. */
+  readonly limits?: StopLimits
 }
 
 /** A trace to write as CSV. */

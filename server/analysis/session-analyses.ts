@@ -1,5 +1,6 @@
 import type { FastifyBaseLogger } from 'fastify'
 import { ServerError } from '../errors.ts'
+import { sessionPlan } from '../store/session-plan.ts'
 import type { Store } from '../store/store.ts'
 import { PoolClosedError, TraceRefusedError } from './jobs.ts'
 import type { AnalysisPool } from './pool.ts'
@@ -56,9 +57,12 @@ export class SessionAnalyses {
         await records.updateSession(sessionId, { state: 'failed', problem: 'No samples arrived.' })
         return
       }
-      const mount = (await records.session(sessionId))?.mount ?? 'auto'
-      const { analysis } = await this.#pool.run({ kind: 'trace', input, mount })
-      // Deleted meanwhile: there is nothing to keep the result with.
+      const session = await records.session(sessionId)
+      // Deleted meanwhile: there is nothing to measure it for.
+      if (!session) return
+      const { limits } = await sessionPlan(records, session)
+      const { analysis } = await this.#pool.run({ kind: 'trace', input, mount: session.mount, limits })
+      // Or by now: there is nothing to keep the result with.
       if (await records.session(sessionId)) await records.saveAnalysis(sessionId, analysis)
     } catch (error) {
       // Left as it is, to be analysed after the next start.

@@ -1,4 +1,5 @@
 import { parentPort } from 'node:worker_threads'
+import type { StopLimits } from '#signal/live/stop-limits'
 import { parseMount } from '#signal/mount/mount'
 import { analyse } from '#signal/report'
 import type { AnalysisInput } from '#signal/report'
@@ -31,13 +32,13 @@ port.on('message', (job: AnalysisJob) => {
 function done(job: AnalysisJob): JobResults[keyof JobResults] {
   if (job.kind === 'csv') return { csv: formatTraceCsv(job.trace) }
   if (job.kind === 'edf') return { edf: edfOf(job) }
-  if (job.kind === 'trace') return { analysis: analysed(job.input, job.mount) }
+  if (job.kind === 'trace') return { analysis: analysed(job.input, job.mount, job.limits) }
   const input = read(job)
   return { input, analysis: analysed(input, job.mount) }
 }
 
-function analysed(input: AnalysisInput, mount: string): AnalysisRecord {
-  const analysis = analyse(input, { mount: parseMount(mount) })
+function analysed(input: AnalysisInput, mount: string, limits?: StopLimits): AnalysisRecord {
+  const analysis = analyse(input, { mount: parseMount(mount), limits })
   return {
     report: analysis.report,
     timeline: timelineOf(analysis, TIMELINE_BUCKETS),

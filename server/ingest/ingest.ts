@@ -5,6 +5,7 @@ import type { SessionAnalyses } from '../analysis/session-analyses.ts'
 import { parseMount } from '#signal/mount/mount'
 import { ServerError } from '../errors.ts'
 import type { Hub } from '../live/hub.ts'
+import { sessionPlan } from '../store/session-plan.ts'
 import type { Store } from '../store/store.ts'
 import type { StreamRecord } from '../store/time-series.ts'
 import { AbandonedTimers } from './abandoned-timers.ts'
@@ -286,6 +287,7 @@ export class Ingest {
         rateHz: stream.rateHz,
         startedAtUs: stream.startedAtUs ?? 0,
         headingResolved: session.mount !== 'auto',
+        ...(await sessionPlan(store.records, session)),
       },
       mount: parseMount(session.mount),
       marks: await store.records.marks(session.id),

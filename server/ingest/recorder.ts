@@ -1,28 +1,21 @@
 import type { FastifyBaseLogger } from 'fastify'
 import type { SampleFrame } from '#protocol/frames'
-import type { HoldMessage, ReferenceMessage, StoredMark } from '#protocol/messages'
-import { SessionPicture } from '#protocol/session-picture'
-import type { SessionTitle } from '#protocol/session-picture'
-import { LivePipeline } from '#signal/live/pipeline'
-import type { MountOption } from '#signal/mount/mount'
+import type { StoredMark } from '#protocol/messages'
+import { COMMON_PRACTICE_STOP_LIMITS } from '#signal/live/stop-limits'
 import { ServerError } from '../errors.ts'
 import { Channel } from '../live/channel.ts'
 import type { StreamRecord, TimeSeries } from '../store/time-series.ts'
 import { StreamMissingError } from '../store/time-series.ts'
 import { Cursor } from './cursor.ts'
 import { acceleration, storedColumns } from './frame-columns.ts'
-import { replay, signalMark } from './replay.ts'
+import { LiveAnalysis } from './live-analysis.ts'
+import type { LiveAnalysisParts } from './live-analysis.ts'
 
 /** A stream may last this long; a lost frame must not make the analyser walk through years. */
 const MAX_STREAM_S = 12 * 3600
 
-export interface RecorderParts {
-  readonly series: TimeSeries
-  readonly stream: StreamRecord
-  readonly title: SessionTitle
-  readonly mount: MountOption
+export interface RecorderParts extends LiveAnalysisParts {
   readonly marks: readonly StoredMark[]
-  readonly channel: Channel
   readonly log: FastifyBaseLogger
 }
 
@@ -46,20 +39,14 @@ export class Recorder {
   readonly #parts: Omit<RecorderParts, 'marks'>
   readonly #cursor: Cursor
   readonly #pending = new Set<Promise<void>>()
-  #picture: SessionPicture
-  #pipeline: LivePipeline
-  /** False while the analyser is being fed from the store. */
-  #live = false
-  /** Marks beyond what the analyser has been fed: it wants a mark after the samples before it. */
-  #marksAhead: StoredMark[] = []
+  readonly #analysis: LiveAnalysis
   #closed: ServerError | null = null
 
   private constructor(parts: RecorderParts, nextIndex: number) {
     this.stream = parts.stream
     this.#parts = parts
     this.#cursor = new Cursor(nextIndex)
-    this.#picture = new SessionPicture(parts.title, parts.marks)
-    this.#pipeline = this.#newPipeline()
+    this.#analysis = new LiveAnalysis(parts)
   }
 
   /** A recorder that stands where the stored stream ends, its analyser fed with all of it. */
@@ -78,6 +65,8 @@ export class Recorder {
       rateHz: stream.rateHz,
       startedAtUs: 0,
       headingResolved: false,
+      planned: null,
+      limits: COMMON_PRACTICE_STOP_LIMITS,
     }
     const { nextIndex } = await series.state(stream.id)
     const mount = 'auto' as const
@@ -126,13 +115,12 @@ export class Recorder {
     if (step.kind === 'gap') throw new ServerError('FRAME_GAP', { missingIndex: step.missingIndex })
     if (step.kind === 'duplicate') return this.listener?.durable(this.durableIndex)
     const analyse = this.#store(frame, step.skip)
-    if (!this.#live) return
+    if (!this.#analysis.live) return
     try {
       analyse()
-      this.#giveMarks(end / stream.rateHz)
     } catch (err) {
       // A defect of the live analysis must not cost samples: they are stored and measured afterwards.
-      this.#live = false
+      this.#analysis.stop()
       this.#parts.log.error({ err, stream: stream.id, index: frame.firstIndex }, 'live analysis stopped')
     }
     this.#parts.channel.samplesArrived(frame.arrivedAtUs)
@@ -145,11 +133,11 @@ export class Recorder {
     if (frame.encoding === 'lost') {
       const count = frame.count - skip
       this.#awaitCommit(series.appendLost(this.stream.id, firstIndex, count))
-      return () => this.#pipeline.lost(firstIndex, count)
+      return () => this.#analysis.lost(firstIndex, count)
     }
     const columns = storedColumns(frame, skip)
     this.#awaitCommit(series.appendSamples(this.stream.id, firstIndex, columns, frame.arrivedAtUs))
-    return () => this.#pipeline.push(firstIndex, acceleration(columns))
+    return () => this.#analysis.push(firstIndex, acceleration(columns))
   }
 
   #awaitCommit(stored: Promise<number>): void {
@@ -190,99 +178,33 @@ export class Recorder {
 
   /** A mark that is stored already. */
   mark(mark: StoredMark): void {
-    this.#picture.addMark(mark)
-    this.#parts.channel.broadcast({ type: 'mark', mark })
-    this.#marksAhead.push(mark)
-    if (this.#live) this.#giveMarks(this.nextIndex / this.stream.rateHz)
+    this.#analysis.mark(mark, this.nextIndex / this.stream.rateHz)
   }
 
   /** Settles the last hold and refuses further samples. */
   finish(): void {
     this.#closed ??= new ServerError('SESSION_FINISHED', { sessionId: this.stream.sessionId })
     // One that is being rebuilt is not asked: its viewers are told the end in a moment.
-    if (this.#live) this.#finishAnalyser()
+    if (this.#analysis.live) this.#finishAnalyser()
     this.#parts.channel.flush()
   }
 
   #finishAnalyser(): void {
     try {
-      this.#giveMarks(Infinity)
-      this.#pipeline.finish()
+      this.#analysis.finish()
     } catch (err) {
-      this.#live = false
+      this.#analysis.stop()
       this.#parts.log.error({ err, stream: this.stream.id }, 'live analysis stopped')
     }
   }
 
-  /**
-   * Feeds a new analyser with what is stored and these marks, then shows the session anew. Frames
-   * may go on arriving meanwhile: they are stored, and read back until the analyser has caught up.
-   */
+  /** Analyses what is stored anew, with these marks, and shows it; frames may go on arriving. */
   async rebuild(marks: readonly StoredMark[]): Promise<void> {
-    const { title, channel, series } = this.#parts
-    this.#live = false
-    this.#marksAhead = [...marks]
-    const picture = (this.#picture = new SessionPicture(title, marks))
-    const pipeline = (this.#pipeline = this.#newPipeline())
     try {
-      let fedIndex = -1
-      while (fedIndex < this.nextIndex) {
-        await this.settled()
-        const fromIndex = Math.max(0, fedIndex)
-        const toIndex = this.durableIndex
-        const reached = (atS: number) => {
-          if (this.#pipeline === pipeline) this.#giveMarks(atS)
-        }
-        await replay({ pipeline, series, stream: this.stream, fromIndex, toIndex, reached })
-        // A newer rebuild goes on instead.
-        if (this.#pipeline !== pipeline) return
-        fedIndex = toIndex
-      }
+      await this.#analysis.rebuild(marks, this)
     } catch (cause) {
       this.fail(new ServerError('STORE_FAILED', {}, { cause }))
       throw cause
     }
-    this.#live = true
-    this.#giveMarks(this.nextIndex / this.stream.rateHz)
-    channel.picture = () => picture.snapshot(this.nextIndex / this.stream.rateHz)
-    channel.refresh()
-  }
-
-  #giveMarks(untilS: number): void {
-    const due = this.#marksAhead.filter(({ atS }) => atS <= untilS)
-    if (due.length === 0) return
-    this.#marksAhead = this.#marksAhead.filter(({ atS }) => atS > untilS)
-    due.sort((a, b) => a.atS - b.atS)
-    for (const mark of due) this.#pipeline.mark(signalMark(mark))
-  }
-
-  #newPipeline(): LivePipeline {
-    const { channel, stream } = this.#parts
-    const picture = this.#picture
-    const tell = (message: HoldMessage | ReferenceMessage) => {
-      if (this.#live) channel.broadcast(message)
-    }
-    return new LivePipeline({
-      rateHz: stream.rateHz,
-      mount: this.#parts.mount,
-      sink: {
-        onWindow: (window) => {
-          picture.addWindow(window)
-          if (this.#live) channel.window(window)
-        },
-        onStrip: (strip) => {
-          picture.addStrip(strip)
-          if (this.#live) channel.strip(strip)
-        },
-        onHold: (hold) => {
-          picture.addHold(hold)
-          tell({ type: 'hold', hold })
-        },
-        onReference: (reference) => {
-          picture.setReference(reference)
-          tell({ type: 'reference', reference })
-        },
-      },
-    })
   }
 }

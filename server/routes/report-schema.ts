@@ -126,6 +126,7 @@ const Session = Type.Object({
     reason: Reason,
   }),
   planWarnings: Type.Array(Type.String()),
+  limitsBasis: Type.Optional(Type.String({ description: 'Whose limits the warnings are about' })),
   reason: Reason,
 })
 
