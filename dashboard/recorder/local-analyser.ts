@@ -1,7 +1,9 @@
 import type { ServerToViewer, StoredMark } from '#protocol/messages'
+import { plannedExerciseOf, stopLimitsOf } from '#protocol/plan-limits'
 import { SessionPicture } from '#protocol/session-picture'
 import { StripHistory } from '#protocol/strip-history'
 import { LivePipeline } from '#signal/live/pipeline'
+import { COMMON_PRACTICE_STOP_LIMITS } from '#signal/live/stop-limits'
 import type { LiveWindow } from '#signal/live/live-types'
 import { parseMount } from '#signal/mount/mount'
 import type { Anchor } from './anchor'
@@ -35,14 +37,16 @@ export class LocalAnalyser {
     const { session, dogName, rateHz, startedAtUs } = recording
     const mount = parseMount(session.mount ?? 'auto')
     const headingResolved = mount !== 'auto'
+    const { planned, limits } = planOf(recording)
     this.#picture = new SessionPicture(
-      { session: session.id, dogName, rateHz, startedAtUs, headingResolved },
+      { session: session.id, dogName, rateHz, startedAtUs, headingResolved, planned, limits },
       [],
     )
     const picture = this.#picture
     this.#pipeline = new LivePipeline({
       rateHz,
       mount,
+      limits,
       sink: {
         onWindow: (window) => {
           picture.addWindow(window)
@@ -59,6 +63,10 @@ export class LocalAnalyser {
         onReference: (reference) => {
           picture.setReference(reference)
           this.#broadcast({ type: 'reference', reference })
+        },
+        onStop: (stop) => {
+          picture.addStop(stop)
+          this.#broadcast({ type: 'stop', stop })
         },
       },
     })
@@ -132,4 +140,13 @@ export class LocalAnalyser {
       }),
     )
   }
+}
+
+/** As the server has it: the plan the session follows, else common practice. */
+function planOf({ plan, session: { planned } }: RecordingPlan) {
+  if (!plan || plan.version !== planned?.planVersion) {
+    return { planned: null, limits: COMMON_PRACTICE_STOP_LIMITS }
+  }
+  const { exerciseId } = planned
+  return { planned: plannedExerciseOf(plan, exerciseId), limits: stopLimitsOf(plan, exerciseId) }
 }
