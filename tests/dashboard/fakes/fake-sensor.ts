@@ -34,7 +34,9 @@ export class FakeCharacteristic implements GattCharacteristic {
 
   async readValue(): Promise<DataView> {
     await this.#steps.step('read')
-    return this.value ?? new DataView(new ArrayBuffer(1))
+    const bytes = this.#steps.values.get(this.uuid)
+    if (!bytes) throw namedError('NotFoundError', 'No Characteristics matching UUID')
+    return new DataView(Uint8Array.from(bytes).buffer)
   }
 
   async writeValueWithResponse(bytes: Uint8Array) {
@@ -70,6 +72,8 @@ export class FakeSensor implements SensorDevice {
   readonly name = 'Harness 12'
   /** Every call in order. */
   readonly calls: string[] = []
+  /** What can be read, by the UUID of its characteristic. */
+  readonly values = new Map<string, number[]>()
   /** One per discovery: after a reconnect all objects of the API are new. */
   readonly characteristics: FakeCharacteristic[] = []
   readonly gatt: SensorDevice['gatt'] & { connected: boolean }
