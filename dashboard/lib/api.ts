@@ -11,6 +11,7 @@ import type {
   Timeline,
 } from '#protocol/resources'
 import type { Report } from '#signal/report-types'
+import { noteAnswer } from './from-device.svelte'
 import { ApiError, errorOfResponse, UNREACHABLE } from './problem'
 
 /** One function per call. All throw an ApiError that says what to tell. */
@@ -116,6 +117,7 @@ async function request<T>(url: string, init: RequestInit): Promise<T> {
   } catch (cause) {
     throw new ApiError(UNREACHABLE, { offline: true, cause })
   }
+  noteAnswer(response)
   const text = await response.text()
   if (!response.ok) throw errorOfResponse(response.status, text)
   return (text === '' ? undefined : JSON.parse(text)) as T

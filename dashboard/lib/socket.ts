@@ -28,6 +28,8 @@ export interface SocketOptions {
   random?: () => number
   /** A ping is sent this often; twice this long without any message counts as dead. */
   heartbeatMs?: number
+  /** An attempt that is not open after this long is given up. */
+  openWithinMs?: number
 }
 
 /** Bad data, policy, too large, unauthorised, forbidden, not found, taken over: no use trying again. */
@@ -43,11 +45,13 @@ export class ReconnectingSocket {
   readonly #create: (url: string) => SocketLike
   readonly #random: () => number
   readonly #heartbeatMs: number
+  readonly #openWithinMs: number
   #socket: SocketLike | null = null
   #open = false
   #generation = 0
   #attempt = 0
   #retryTimer: ReturnType<typeof setTimeout> | undefined
+  #openTimer: ReturnType<typeof setTimeout> | undefined
   #heartbeatTimer: ReturnType<typeof setInterval> | undefined
   #heardSincePing = true
   #closed = false
@@ -58,6 +62,7 @@ export class ReconnectingSocket {
     this.#create = options.create ?? ((address) => new WebSocket(address) as SocketLike)
     this.#random = options.random ?? Math.random
     this.#heartbeatMs = options.heartbeatMs ?? 5000
+    this.#openWithinMs = options.openWithinMs ?? 10_000
   }
 
   get bufferedBytes() {
@@ -77,9 +82,15 @@ export class ReconnectingSocket {
     const socket = this.#create(this.#url)
     this.#socket = socket
     socket.binaryType = 'arraybuffer'
+    // A network that swallows everything never answers an attempt; browsers wait for minutes.
+    this.#openTimer = setTimeout(() => {
+      this.#generation++
+      this.#lost(4000, 'no answer')
+    }, this.#openWithinMs)
     socket.onopen = () => {
       if (generation !== this.#generation) return
       this.#open = true
+      clearTimeout(this.#openTimer)
       this.#startHeartbeat()
       this.#handlers.onStatus('open')
       this.#handlers.onOpen()
@@ -121,6 +132,7 @@ export class ReconnectingSocket {
 
   #dropSocket() {
     clearInterval(this.#heartbeatTimer)
+    clearTimeout(this.#openTimer)
     this.#open = false
     const socket = this.#socket
     this.#socket = null

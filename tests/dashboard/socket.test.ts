@@ -36,6 +36,18 @@ describe('reconnecting socket', () => {
     expect(seen.opened).toBe(2)
   })
 
+  test('gives up an attempt that nobody answers, and tries again', () => {
+    const { fake, seen } = connected()
+    vi.advanceTimersByTime(10_000)
+    expect(seen.status.at(-1)).toBe('waiting to reconnect')
+    expect(fake.newest.closedWith).toBe(1000)
+    vi.advanceTimersByTime(500)
+    expect(fake.sockets).toHaveLength(2)
+    fake.newest.open()
+    vi.advanceTimersByTime(9000)
+    expect(seen.status.at(-1)).toBe('open')
+  })
+
   test('waits longer after each failed attempt and starts anew once the server answers', () => {
     const { fake } = connected()
     fake.newest.lose()

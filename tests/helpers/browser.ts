@@ -29,14 +29,19 @@ export function launchChromium(
   })
 }
 
-/** A page of the given width in a context of its own, with everything its console complained about. */
+/**
+ * A page of the given width in a context of its own, with everything its console complained about.
+ * Without the service worker unless a test is about it: each context would install one anew.
+ */
 export async function openPage(
   browser: Browser,
   width: number,
+  { serviceWorkers = 'block' as 'allow' | 'block' } = {},
 ): Promise<{ page: Page; complaints: string[] }> {
   const context = await browser.newContext({
     viewport: { width, height: width < 600 ? 844 : 800 },
     locale: 'en-GB',
+    serviceWorkers,
   })
   const page = await context.newPage()
   const complaints: string[] = []

@@ -1,0 +1,9 @@
+import { FROM_DEVICE_HEADER } from '../service-worker/answers'
+
+/** Whether the newest answer came from this device instead of the server, and of when it is (ISO 8601). */
+export const fromDevice = $state<{ savedAt: string | null }>({ savedAt: null })
+
+/** Notes where an answer of the API came from. */
+export function noteAnswer(response: Response): void {
+  fromDevice.savedAt = response.headers.get(FROM_DEVICE_HEADER)
+}

@@ -1,0 +1,31 @@
+/** What the service worker does with a request. */
+export type Policy =
+  /** An address of the dashboard: the network's page, else the one kept on this device. */
+  | 'page'
+  /** A file of the dashboard: it carries its version in its name. */
+  | 'asset'
+  /** What is needed to record at home without a network: the network's answer, else the kept one. */
+  | 'record'
+  /** Deletes records: what is kept of them goes too. */
+  | 'delete'
+  /** Left to the browser, nothing kept. */
+  | 'none'
+
+const RECORDS = [/^\/api\/dogs$/, /^\/api\/dogs\/[^/]+$/, /^\/api\/dogs\/[^/]+\/plan$/]
+
+/** By method, address and mode; everything that is not named here is left alone. */
+export function policyOf(
+  { method, url, mode }: Pick<Request, 'method' | 'url' | 'mode'>,
+  origin: string,
+  assets: readonly string[],
+): Policy {
+  const { origin: asked, pathname, searchParams } = new URL(url)
+  if (asked !== origin) return 'none'
+  if (method === 'DELETE' && /^\/api\/(dogs|sessions)\/[^/]+$/.test(pathname)) return 'delete'
+  if (method !== 'GET') return 'none'
+  if (RECORDS.some((path) => path.test(pathname))) return 'record'
+  if (pathname === '/api/sessions' && searchParams.has('dogId')) return 'record'
+  if (pathname === '/api' || pathname.startsWith('/api/')) return 'none'
+  if (mode === 'navigate') return 'page'
+  return assets.includes(pathname) ? 'asset' : 'none'
+}
