@@ -1,9 +1,10 @@
 import type { PacketLayout } from '#signal/packet/layout'
 import { resolutionOf, scaleOf } from '#signal/packet/units'
+import { layoutHash } from '../../lib/layout-shelf'
 import type { SensorSource, SourceHandlers, SourcePhase, SourceState } from '../source'
 import { SensorConnection } from './connection'
 import type { ConnectionParts, ConnectionPhase } from './connection'
-import { layoutHash } from './layout-hash'
+
 import type { Link } from './link'
 import type { LinkFault } from './link-fault'
 import { deviceRequest, linkTarget } from './link-target'

@@ -54,7 +54,10 @@ function faultWords(fault: LinkFault | null, name: string): string {
 function remedy(fault: LinkFault | null): string {
   switch (fault?.kind) {
     case 'not-chosen':
-      return `Not in the list? ${NEARBY} Then tap Reconnect and pick it.`
+      return (
+        `Not in the list? ${NEARBY} Then tap Reconnect and pick it; or go back and have every Bluetooth ` +
+        'device listed.'
+      )
     case 'no-adapter':
       return 'Switch it on and tap Reconnect, or record with a phone, or add a file of the sensor.'
     case 'not-allowed':
