@@ -96,6 +96,7 @@ export class Recording {
       onMark: (mark) => this.#takeSourceMark(mark),
       onEnd: () => (this.sourceEnded = true),
     })
+    this.feed.source.recordingBegins?.()
   }
 
   /** Seconds of the stream at this instant. */

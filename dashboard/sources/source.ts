@@ -80,6 +80,8 @@ export interface SensorSource {
   /** Begins to deliver; called once, inside the tap that chose the source. */
   start(handlers: SourceHandlers): void
   stop(): void
+  /** Told when the recording begins, before its first packet; a replay begins anew at its first sample. */
+  recordingBegins?(): void
   /** Runs inside a tap: asks the person for the sensor again, the quickest way back. */
   reconnect?(): void
 }

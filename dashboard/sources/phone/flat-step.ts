@@ -1,4 +1,5 @@
 import { STANDARD_GRAVITY_MS2 } from '#signal/constants'
+import { median } from '#signal/trace/median'
 import type { MotionSample } from './motion-events'
 import { longStepShare, MAX_LONG_SHARE, unevenWords } from './unevenness'
 import { valueStep } from './value-step'
@@ -8,8 +9,8 @@ export const FLAT_S = 3
 /** Rates the live protocol and the analysis can carry, Hz: tremor needs 30 and more. */
 const MIN_RATE_HZ = 30
 const MAX_RATE_HZ = 1000
-/** Events in one look at the rate. */
-const RATE_STEPS = 8
+/** How many events apart the stamps are compared for the rate, in turn. */
+const RATE_LADDER = [1, 8, 64]
 const RATE_PRECISION = 0.002
 /** |a| further than this from gravity is no resting accelerometer (as for recordings). */
 const GRAVITY_TOLERANCE = 0.2
@@ -78,18 +79,24 @@ export function flatPhone(samples: readonly MotionSample[]): FlatOutcome {
 }
 
 /**
- * Events per second, Hz: 1 / the interquartile mean of the time eight events take, so that a few events
- * that came late or never do not slow the grid down. A whole number when within 0.2 % of it, which is what
- * 3 s can tell (phones poll their sensors by whole rates); 0 with too few stamps.
+ * Events per second, Hz, not slowed down by events that came late or never: the median step gives a first
+ * period, which tells how many periods lie between stamps 8 events apart, those give a better one, and so
+ * on for 64. A whole number when within 0.2 % of it, which is what 3 s can tell (phones poll their sensors
+ * at whole rates); 0 with fewer than two stamps.
  */
 export function eventRateHz(stampsMs: readonly number[]): number {
-  const spansMs = stampsMs
-    .slice(RATE_STEPS)
-    .map((atMs, i) => atMs - stampsMs[i])
-    .sort((a, b) => a - b)
-  const middle = spansMs.slice(Math.floor(spansMs.length / 4), Math.ceil((3 * spansMs.length) / 4))
-  if (middle.length === 0) return 0
-  const rateHz = (1000 * RATE_STEPS * middle.length) / middle.reduce((sum, spanMs) => sum + spanMs, 0)
+  if (stampsMs.length < 2) return 0
+  let periodMs: number | null = null
+  for (const apart of RATE_LADDER) {
+    if (stampsMs.length <= apart) break
+    const periodsMs = stampsMs.slice(apart).map((atMs, i) => {
+      const spanMs = atMs - stampsMs[i]
+      return spanMs / (periodMs === null ? 1 : Math.max(1, Math.round(spanMs / periodMs)))
+    })
+    periodMs = median(Float64Array.from(periodsMs))
+  }
+  if (!periodMs) return 0
+  const rateHz = 1000 / periodMs
   const whole = Math.round(rateHz)
   return Math.abs(rateHz / whole - 1) < RATE_PRECISION ? whole : Math.round(rateHz * 100) / 100
 }
