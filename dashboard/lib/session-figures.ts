@@ -2,6 +2,7 @@ import type { SessionSummary } from '#protocol/resources'
 import type { Report } from '#signal/report-types'
 import { acceleration, decimal, duration, multiple, percent } from './format'
 import type { AccelerationUnit } from './format'
+import { isHidden, sensorLimit, underLimit } from './sensor-limit'
 
 export interface Figure {
   name: string
@@ -20,6 +21,12 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
   const comparable = pieces.swayRms === null ? null : acceleration(pieces.swayRms, unit)
   const { lastOverFirst, slopePerRepetition, reason } = session.fatigue
   const slope = slopePerRepetition === null ? null : acceleration(slopePerRepetition, unit)
+  const limit = sensorLimit(report.quality, summary.sensor)
+  /** A sway that the steps of the sensor hide is told as such. */
+  const told = (figure: Figure, swayMs2: number | null): Figure =>
+    swayMs2 !== null && isHidden(swayMs2, limit)
+      ? { ...figure, value: underLimit(limit, unit), words: `${limit.words}; ${figure.words}` }
+      : figure
   return [
     {
       name: 'Hands-off hold time',
@@ -45,16 +52,22 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
       words:
         session.supportShare === null ? 'nobody marked hands-on and hands-off' : 'of the hold time hands-on',
     },
-    wholeHolds('Sway, whole holds', summary.swayMs2, unit, 'median over holds of at least 2 s'),
+    told(
+      wholeHolds('Sway, whole holds', summary.swayMs2, unit, 'median over holds of at least 2 s'),
+      summary.swayMs2,
+    ),
     wholeHolds('Tremor, whole holds', summary.tremorMs2, unit, 'median over holds of at least 2 s'),
-    {
-      name: 'Sway to compare',
-      value: comparable === null ? null : `${comparable.value} ${comparable.unit}`,
-      words:
-        comparable === null
-          ? (pieces.reason ?? why)
-          : `median over ${pieces.pieces} ${pieces.pieces === 1 ? 'piece' : 'pieces'} of ${pieces.pieceS} s of ${pieces.basis}${pieces.weak ? '; too few to rely on' : ''}${pieces.reason ? `; ${pieces.reason}` : ''}`,
-    },
+    told(
+      {
+        name: 'Sway to compare',
+        value: comparable === null ? null : `${comparable.value} ${comparable.unit}`,
+        words:
+          comparable === null
+            ? (pieces.reason ?? why)
+            : `median over ${pieces.pieces} ${pieces.pieces === 1 ? 'piece' : 'pieces'} of ${pieces.pieceS} s of ${pieces.basis}${pieces.weak ? '; too few to rely on' : ''}${pieces.reason ? `; ${pieces.reason}` : ''}`,
+      },
+      pieces.swayRms,
+    ),
     {
       name: 'Tiring',
       value: lastOverFirst === null ? null : multiple(lastOverFirst),
