@@ -1,24 +1,16 @@
-import type { FastifyBaseLogger } from 'fastify'
 import type { Hello, StoredMark } from '#protocol/messages'
 import type { SessionSummary } from '#protocol/resources'
-import type { SessionAnalyses } from '../analysis/session-analyses.ts'
-import { parseMount } from '#signal/mount/mount'
 import { ServerError } from '../errors.ts'
-import type { Hub } from '../live/hub.ts'
-import { sessionPlan } from '../store/session-plan.ts'
-import type { Store } from '../store/store.ts'
-import type { StreamRecord } from '../store/time-series.ts'
 import { AbandonedTimers } from './abandoned-timers.ts'
+import { Endings } from './endings.ts'
+import type { EndingParts } from './endings.ts'
+import { OpenRecorders } from './open-recorders.ts'
 import { openStream } from './open-stream.ts'
 import { Recorder } from './recorder.ts'
 import type { RecorderListener } from './recorder.ts'
 
-export interface IngestParts {
-  readonly store: Store
-  readonly hub: Hub
-  readonly analyses: SessionAnalyses
+export interface IngestParts extends EndingParts {
   readonly abandonMs: number
-  readonly log: FastifyBaseLogger
 }
 
 /**
@@ -28,13 +20,15 @@ export interface IngestParts {
  */
 export class Ingest {
   readonly #parts: IngestParts
-  readonly #recorders = new Map<string, Promise<Recorder>>()
-  readonly #endings = new Map<string, Promise<void>>()
+  readonly #recorders: OpenRecorders
+  readonly #endings: Endings
   readonly #abandoned: AbandonedTimers
   #closed = false
 
   constructor(parts: IngestParts) {
     this.#parts = parts
+    this.#recorders = new OpenRecorders(parts.store, parts.hub, parts.log)
+    this.#endings = new Endings(parts)
     this.#abandoned = new AbandonedTimers(parts.abandonMs, (sessionId) => {
       this.#finishAbandoned(sessionId).catch((err: unknown) => {
         parts.log.error({ err, sessionId }, 'an abandoned recording could not be finished')
@@ -48,13 +42,13 @@ export class Ingest {
     for (const session of await records.sessionsInState('recording')) {
       const stream = await series.streamOfSession(session.id)
       const complete = stream !== null && (await series.state(stream.id)).complete
-      if (complete) void this.#analyse(session.id)
+      if (complete) void this.#endings.end(session.id)
       else this.#abandoned.start(session.id)
     }
     for (const session of await records.sessionsInState('analysing')) {
       // An interrupted upload was never answered: whoever sent it will try again.
       if (session.fileName !== null) await records.deleteSession(session.id)
-      else void this.#analyse(session.id)
+      else void this.#endings.end(session.id)
     }
   }
 
@@ -82,8 +76,8 @@ export class Ingest {
       await records.updateSession(session.id, { state: 'recording', problem: null })
     }
     // Ended while this was looked up: the same as a hello that comes now.
-    if (this.#endings.has(session.id)) return this.attach(hello, listener)
-    const recorder = await this.#open({ ...session, state: 'recording' }, stream)
+    if (this.#endings.get(session.id)) return this.attach(hello, listener)
+    const recorder = await this.#recorders.open({ ...session, state: 'recording' }, stream)
     await recorder.settled()
     recorder.listener?.failed(new ServerError('TAKEN_OVER'))
     recorder.listener = listener
@@ -106,18 +100,23 @@ export class Ingest {
   async recorderOf(session: SessionSummary): Promise<Recorder | null> {
     if (session.state !== 'recording') return null
     const stream = await this.#parts.store.series.streamOfSession(session.id)
-    return stream && this.#open(session, stream)
+    return stream && this.#recorders.open(session, stream)
   }
 
   /**
-   * Stores a mark; a mark whose id is known changes nothing. A running recording shows it, a
-   * finished one is analysed again before this resolves.
+   * Stores a mark; a mark whose id is known changes nothing. A running recording shows it, to its
+   * sender too unless it came `from` there; a finished one is analysed again before this resolves.
    */
-  async mark(sessionId: string, mark: StoredMark): Promise<void> {
+  async mark(sessionId: string, mark: StoredMark, from?: RecorderListener): Promise<void> {
     if (!(await this.#parts.store.records.addMark(sessionId, mark))) return
     const recorder = await this.#recorders.get(sessionId)
-    if (recorder) recorder.mark(mark)
+    if (recorder) recorder.mark(mark, from)
     else await this.analyseAgain(sessionId)
+  }
+
+  /** All marks of a session, ascending in time. */
+  marks(sessionId: string): Promise<StoredMark[]> {
+    return this.#parts.store.records.marks(sessionId)
   }
 
   /** Removes a mark; a running recording goes on as if it had never been. */
@@ -189,20 +188,20 @@ export class Ingest {
   async close(): Promise<void> {
     this.#closed = true
     this.#abandoned.close()
-    await Promise.all(this.#endings.values())
+    await this.#endings.settled()
   }
 
   async #end(recorder: Recorder): Promise<void> {
     if (recorder.finished) return
     this.#retire(recorder)
-    await this.#analyse(recorder.stream.sessionId)
+    await this.#endings.end(recorder.stream.sessionId)
   }
 
   /** The same in the middle of a stream: what was taken is stored first, then the sender is told. */
   #cut(recorder: Recorder): Promise<void> {
     const { id, sessionId } = recorder.stream
     this.#retire(recorder)
-    return this.#analyse(sessionId, async () => {
+    return this.#endings.end(sessionId, async () => {
       await recorder.drained()
       await this.#parts.store.series.complete(id)
       recorder.listener?.failed(new ServerError('SESSION_FINISHED', { sessionId }))
@@ -215,34 +214,6 @@ export class Ingest {
     recorder.finish()
     this.#recorders.delete(recorder.stream.sessionId)
     this.#abandoned.stop(recorder.stream.sessionId)
-  }
-
-  /**
-   * Analyses what was recorded, after `before`, and tells the viewers; a sender that returns waits
-   * for it.
-   */
-  #analyse(sessionId: string, before: () => Promise<void> = async () => {}): Promise<void> {
-    const { store, analyses, hub } = this.#parts
-    const ending = before()
-      .then(() => store.records.updateSession(sessionId, { state: 'analysing' }))
-      .then(() => this.#compact(sessionId))
-      .then(() => analyses.run(sessionId))
-      .finally(() => {
-        this.#endings.delete(sessionId)
-        hub.end(sessionId)
-      })
-    this.#endings.set(sessionId, ending)
-    return ending
-  }
-
-  /** Packets become long blocks. A disk that has no room for it leaves the session as readable as it was. */
-  async #compact(sessionId: string): Promise<void> {
-    const { store, log } = this.#parts
-    const stream = await store.series.streamOfSession(sessionId)
-    if (!stream) return
-    await store.series.compact(stream.id).catch((err: unknown) => {
-      log.error({ err, sessionId }, 'a stream could not be compacted; it stays as it is')
-    })
   }
 
   async #failWithoutSamples(sessionId: string): Promise<void> {
@@ -265,43 +236,5 @@ export class Ingest {
       await recorder.settled()
       await this.#end(recorder)
     }
-  }
-
-  #open(session: SessionSummary, stream: StreamRecord): Promise<Recorder> {
-    const known = this.#recorders.get(session.id)
-    if (known) return known
-    const opening = this.#build(session, stream)
-    this.#recorders.set(session.id, opening)
-    opening.catch(() => this.#recorders.delete(session.id))
-    return opening
-  }
-
-  async #build(session: SessionSummary, stream: StreamRecord): Promise<Recorder> {
-    const { store, hub, log } = this.#parts
-    const recorder = await Recorder.open({
-      series: store.series,
-      stream,
-      title: {
-        session: session.id,
-        dogName: session.dogName,
-        rateHz: stream.rateHz,
-        startedAtUs: stream.startedAtUs ?? 0,
-        headingResolved: session.mount !== 'auto',
-        ...(await sessionPlan(store.records, session)),
-      },
-      mount: parseMount(session.mount),
-      marks: await store.records.marks(session.id),
-      channel: hub.channel(session.id),
-      log,
-    })
-    // A recorder that fails stays no longer: the next sender gets one built from what is stored.
-    recorder.onFailure = () => void this.#forget(recorder)
-    return recorder
-  }
-
-  async #forget(recorder: Recorder): Promise<void> {
-    const { sessionId } = recorder.stream
-    const current = this.#recorders.get(sessionId)
-    if (current && (await current) === recorder) this.#recorders.delete(sessionId)
   }
 }

@@ -23,6 +23,8 @@ export interface RecorderParts extends LiveAnalysisParts {
 export interface RecorderListener {
   /** Everything below is durable. */
   durable(nextIndex: number): void
+  /** Somebody else set a mark. */
+  marked(mark: StoredMark): void
   /** The recorder cannot go on; what was not acknowledged must be sent again. */
   failed(error: ServerError): void
 }
@@ -176,8 +178,9 @@ export class Recorder {
     while (this.#pending.size > 0) await Promise.all(this.#pending)
   }
 
-  /** A mark that is stored already. */
-  mark(mark: StoredMark): void {
+  /** A mark that is stored already; whoever it came `from` knows it. */
+  mark(mark: StoredMark, from?: RecorderListener): void {
+    if (this.listener !== from) this.listener?.marked(mark)
     this.#analysis.mark(mark, this.nextIndex / this.stream.rateHz)
   }
 

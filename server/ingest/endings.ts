@@ -1,0 +1,59 @@
+import type { FastifyBaseLogger } from 'fastify'
+import type { SessionAnalyses } from '../analysis/session-analyses.ts'
+import type { Hub } from '../live/hub.ts'
+import type { Store } from '../store/store.ts'
+
+export interface EndingParts {
+  readonly store: Store
+  readonly hub: Hub
+  readonly analyses: SessionAnalyses
+  readonly log: FastifyBaseLogger
+}
+
+/** Sessions on their way from recorded to analysed. */
+export class Endings {
+  readonly #parts: EndingParts
+  readonly #endings = new Map<string, Promise<void>>()
+
+  constructor(parts: EndingParts) {
+    this.#parts = parts
+  }
+
+  /** Resolves when the session is through, if it is ending. */
+  get(sessionId: string): Promise<void> | undefined {
+    return this.#endings.get(sessionId)
+  }
+
+  /**
+   * Analyses what was recorded, after `before`, and tells the viewers; a sender that returns waits
+   * for it.
+   */
+  end(sessionId: string, before: () => Promise<void> = async () => {}): Promise<void> {
+    const { store, analyses, hub } = this.#parts
+    const ending = before()
+      .then(() => store.records.updateSession(sessionId, { state: 'analysing' }))
+      .then(() => this.#compact(sessionId))
+      .then(() => analyses.run(sessionId))
+      .finally(() => {
+        this.#endings.delete(sessionId)
+        hub.end(sessionId)
+      })
+    this.#endings.set(sessionId, ending)
+    return ending
+  }
+
+  /** Resolves when all that are ending now are through. */
+  async settled(): Promise<void> {
+    await Promise.all(this.#endings.values())
+  }
+
+  /** Packets become long blocks. A disk that has no room for it leaves the session as readable as it was. */
+  async #compact(sessionId: string): Promise<void> {
+    const { store, log } = this.#parts
+    const stream = await store.series.streamOfSession(sessionId)
+    if (!stream) return
+    await store.series.compact(stream.id).catch((err: unknown) => {
+      log.error({ err, sessionId }, 'a stream could not be compacted; it stays as it is')
+    })
+  }
+}
