@@ -2,7 +2,7 @@ import type { WebSocket } from 'ws'
 import type { FastifyBaseLogger } from 'fastify'
 import { decodeFrame, FrameError } from '#protocol/frames'
 import { PROTOCOL_VERSION, SenderMessage } from '#protocol/messages'
-import type { Hello, MarkMessage, ServerToSender } from '#protocol/messages'
+import type { Hello, MarkMessage, ServerToSender, StoredMark } from '#protocol/messages'
 import type { Limits } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import type { Ingest } from '../ingest/ingest.ts'
@@ -80,6 +80,11 @@ export class SenderSocket implements RecorderListener {
     if (this.#durableFrames === 0 || !this.#recorder) return
     this.#durableFrames = 0
     this.#send({ type: 'ack', stream: this.#recorder.stream.id, nextIndex: this.#durableIndex })
+  }
+
+  /** Before the welcome all stored marks are still to come. */
+  marked(mark: StoredMark): void {
+    if (this.#recorder) this.#send({ type: 'mark', mark })
   }
 
   failed(error: ServerError): void {
@@ -179,11 +184,12 @@ export class SenderSocket implements RecorderListener {
       nextIndex: this.#recorder.durableIndex,
       serverTimeUs: Date.now() * 1000,
     })
+    for (const mark of await this.#ingest.marks(hello.session)) this.#send({ type: 'mark', mark })
   }
 
   async #mark({ id, atS, kind, note }: MarkMessage): Promise<void> {
     const { sessionId } = this.#requireRecorder().stream
-    await this.#ingest.mark(sessionId, { id, atS, kind, note: note ?? null })
+    await this.#ingest.mark(sessionId, { id, atS, kind, note: note ?? null }, this)
     this.#send({ type: 'marked', id })
   }
 
