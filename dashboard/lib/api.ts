@@ -1,10 +1,13 @@
 import type {
+  CheckIn,
   Dog,
   HoldDetail,
   NewDog,
   NewMark,
+  NewPlan,
   NewSession,
   Pairing,
+  Plan,
   RedeemedPairing,
   SessionSummary,
   SetUp,
@@ -26,6 +29,36 @@ export const deleteDog = (dogId: string) => write<void>('DELETE', `/api/dogs/${i
 
 /** Creates the invented demo dog with its sessions, or returns it when it exists. */
 export const createDemo = () => write<Dog>('POST', '/api/demo')
+
+/** The plan of a dog as it is now; null when nobody has set one. */
+export async function loadPlan(dogId: string, signal?: AbortSignal): Promise<Plan | null> {
+  try {
+    return await read<Plan>(`/api/dogs/${id(dogId)}/plan`, signal)
+  } catch (error) {
+    if (error instanceof ApiError && error.problem?.code === 'PLAN_NOT_FOUND') return null
+    throw error
+  }
+}
+
+/** Every version of the plan, newest first; empty when nobody has set one. */
+export const listPlans = (dogId: string, signal?: AbortSignal) =>
+  read<Plan[]>(`/api/dogs/${id(dogId)}/plans`, signal)
+
+/**
+ * Makes the next version of the plan. `version` is the one that was read, null for none: when there is
+ * another by now the server refuses with PLAN_CHANGED.
+ */
+export const savePlan = (dogId: string, plan: NewPlan, version: number | null) =>
+  write<Plan>(
+    'PUT',
+    `/api/dogs/${id(dogId)}/plan`,
+    plan,
+    version === null ? { 'if-none-match': '*' } : { 'if-match': `"${version}"` },
+  )
+
+/** The answer of the morning after a session; replaces an earlier one. */
+export const saveCheckIn = (sessionId: string, checkIn: CheckIn) =>
+  write<NonNullable<SessionSummary['checkIn']>>('PUT', `/api/sessions/${id(sessionId)}/check-in`, checkIn)
 
 interface SessionPage {
   sessions: SessionSummary[]
@@ -101,11 +134,16 @@ async function read<T>(url: string, signal?: AbortSignal): Promise<T> {
   return request<T>(url, { signal })
 }
 
-async function write<T>(method: 'POST' | 'PATCH' | 'DELETE', url: string, body?: object): Promise<T> {
+async function write<T>(
+  method: 'POST' | 'PUT' | 'PATCH' | 'DELETE',
+  url: string,
+  body?: object,
+  headers: Record<string, string> = {},
+): Promise<T> {
   if (body === undefined) return request<T>(url, { method })
   return request<T>(url, {
     method,
-    headers: { 'content-type': 'application/json' },
+    headers: { 'content-type': 'application/json', ...headers },
     body: JSON.stringify(body),
   })
 }

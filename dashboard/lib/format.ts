@@ -125,3 +125,12 @@ export function weight(kg: number, units: BodyUnits): string {
 export function height(cm: number, units: BodyUnits): string {
   return units === 'metric' ? `${significant(cm)} cm` : `${significant(cm / CM_PER_IN)} in`
 }
+
+/** Distance between paws or surfaces, given in cm. */
+export const spacing = height
+
+/** A length in cm as a number to type in the chosen units; null stays null. */
+export function typedLength(cm: number | null | undefined, units: BodyUnits): number | null {
+  if (cm === null || cm === undefined) return null
+  return Math.round((units === 'metric' ? cm : cm / CM_PER_IN) * 10) / 10
+}

@@ -154,9 +154,9 @@ export class LiveSession {
     }
   }
 
-  /** Adds a mark now; kept and sent again until the server confirms it. */
-  mark(kind: MarkKind) {
-    const mark = this.#queue.add(kind, this.nowS())
+  /** Adds a mark, now unless `atS` says when; kept and sent again until the server confirms it. */
+  mark(kind: MarkKind, { atS = this.nowS(), note }: { atS?: number; note?: string } = {}) {
+    const mark = this.#queue.add(kind, atS, note)
     this.#showUnconfirmed()
     this.#link.send(mark)
   }
@@ -167,7 +167,12 @@ export class LiveSession {
   }
 
   #showUnconfirmed() {
-    this.unconfirmed = this.#queue.pending.map(({ id, atS, kind }) => ({ id, atS, kind, note: null }))
+    this.unconfirmed = this.#queue.pending.map(({ id, atS, kind, note = null }) => ({
+      id,
+      atS,
+      kind,
+      note,
+    }))
   }
 
   #receive(message: ServerToViewer) {

@@ -17,8 +17,14 @@ export class MarkQueue {
     return this.#pending
   }
 
-  add(kind: MarkKind, atS: number): MarkMessage {
-    const mark: MarkMessage = { type: 'mark', id: this.#newId(), atS: Math.max(0, atS), kind }
+  add(kind: MarkKind, atS: number, note?: string): MarkMessage {
+    const mark: MarkMessage = {
+      type: 'mark',
+      id: this.#newId(),
+      atS: Math.max(0, atS),
+      kind,
+      ...(note !== undefined && { note }),
+    }
     this.#pending.push(mark)
     return mark
   }

@@ -1,7 +1,7 @@
 import type { AccelerationUnit, BodyUnits } from './format'
 
 /** A choice of this browser, remembered in local storage when that is allowed. */
-class Preference<T extends string> {
+export class Preference<T extends string> {
   readonly #key: string
   #value: T
 

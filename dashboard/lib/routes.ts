@@ -4,6 +4,7 @@ export type Route =
   | { name: 'dog'; dogId: string }
   | { name: 'add-traces'; dogId: string }
   | { name: 'record'; dogId: string }
+  | { name: 'plan'; dogId: string }
   | { name: 'session'; sessionId: string }
   | { name: 'live'; sessionId: string }
   | { name: 'numbers' }
@@ -15,6 +16,7 @@ export const paths = {
   dog: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}`,
   addTraces: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/traces`,
   record: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/record`,
+  plan: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/plan`,
   session: (sessionId: string) => `/sessions/${encodeURIComponent(sessionId)}`,
   live: (sessionId: string) => `/live/${encodeURIComponent(sessionId)}`,
   /** What the numbers mean; `measure` is the anchor of one of them. */
@@ -38,6 +40,9 @@ export function routeOf(path: string): Route {
   }
   if (words[0] === 'dogs' && words[2] === 'record' && words.length === 3) {
     return { name: 'record', dogId: words[1] }
+  }
+  if (words[0] === 'dogs' && words[2] === 'plan' && words.length === 3) {
+    return { name: 'plan', dogId: words[1] }
   }
   if (words[0] === 'sessions' && words.length === 2) return { name: 'session', sessionId: words[1] }
   if (words[0] === 'live' && words.length === 2) return { name: 'live', sessionId: words[1] }

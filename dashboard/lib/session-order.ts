@@ -13,6 +13,12 @@ export const isDated = (session: SessionSummary): boolean => session.startedAt !
 /** Played by the simulated harness: nothing of it was measured on a dog. */
 export const isSimulated = (session: SessionSummary): boolean => session.sensor === 'simulated harness'
 
+/** A session that no sensor measured as it went: simulated, or a trace played again; null for a real one. */
+export function playedKind(sensor: string | undefined): 'simulated' | 'replay' | null {
+  if (sensor === 'simulated harness') return 'simulated'
+  return sensor === 'replay' ? 'replay' : null
+}
+
 export interface SetUpSeries {
   name: string
   /** False for sessions whose set-up nobody noted: they may be of any, so no line joins them. */

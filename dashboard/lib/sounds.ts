@@ -1,46 +1,52 @@
-import type { HoldCue } from './hold-cues'
+import { CUE_NOTES, PITCH_FACTOR } from './cue-notes'
+import type { Note, PitchChoice, Sound } from './cue-notes'
+import { SwayTone } from './sway-tone'
 
-interface Note {
-  atS: number
-  frequencyHz: number
-  lengthS: number
-  gain: number
-  wave: OscillatorType
+/** How long the tone of the legend sounds, s, while it rises from the floor baseline to four times it. */
+const DEMONSTRATION_S = 2
+
+/** Puts a cue on the clock of a context, beginning at `atS`; the same for loudspeaker and file. */
+export function scheduleCue(
+  context: BaseAudioContext,
+  output: AudioNode,
+  cue: Sound,
+  atS: number,
+  pitch: PitchChoice = 'usual',
+) {
+  for (const note of CUE_NOTES[cue]) scheduleNote(context, output, note, atS, PITCH_FACTOR[pitch])
 }
 
-/** Each cue differs in rhythm and pitch, not in loudness alone. */
-const NOTES: Record<HoldCue, readonly Note[]> = {
-  second: [{ atS: 0, frequencyHz: 660, lengthS: 0.05, gain: 0.35, wave: 'sine' }],
-  target: [
-    { atS: 0, frequencyHz: 660, lengthS: 0.14, gain: 0.8, wave: 'sine' },
-    { atS: 0.17, frequencyHz: 990, lengthS: 0.24, gain: 0.8, wave: 'sine' },
-  ],
-  break: [{ atS: 0, frequencyHz: 196, lengthS: 0.3, gain: 0.9, wave: 'sine' }],
-  'no signal': [0, 0.22, 0.44].map((atS) => ({
-    atS,
-    frequencyHz: 440,
-    lengthS: 0.1,
-    gain: 0.7,
-    wave: 'triangle' as const,
-  })),
+function scheduleNote(
+  context: BaseAudioContext,
+  output: AudioNode,
+  note: Note,
+  atS: number,
+  pitchFactor: number,
+) {
+  const startS = atS + note.atS
+  const envelope = context.createGain()
+  // A 5 ms rise and a fall to silence avoid clicks.
+  envelope.gain.setValueAtTime(0, startS)
+  envelope.gain.linearRampToValueAtTime(note.gain, startS + 0.005)
+  envelope.gain.exponentialRampToValueAtTime(0.001, startS + note.lengthS)
+  const oscillator = context.createOscillator()
+  oscillator.type = note.wave
+  oscillator.frequency.value = note.frequencyHz * pitchFactor
+  oscillator.connect(envelope).connect(output)
+  oscillator.start(startS)
+  oscillator.stop(startS + note.lengthS + 0.02)
 }
 
-export const CUE_LEGEND: readonly { cue: HoldCue; sound: string; meaning: string }[] = [
-  { cue: 'second', sound: 'Short tick', meaning: 'one more second held' },
-  {
-    cue: 'target',
-    sound: 'Two rising notes',
-    meaning: 'the hold target you typed is reached: reward and rest',
-  },
-  { cue: 'break', sound: 'One low note', meaning: 'the hold broke' },
-  { cue: 'no signal', sound: 'Three quick notes', meaning: 'no signal: nothing is being measured' },
-]
-
-/** Plays the cues through Web Audio. `start` must run inside a tap: browsers keep pages silent until then. */
+/** Plays cues and the sway tone. `start` must run inside a tap: browsers keep pages silent until then. */
 export class HoldSounds {
+  pitch: PitchChoice = 'usual'
+  /** Told when the browser silences the page, or lets it sound again. */
+  onRunning: (running: boolean) => void = () => {}
   #context: AudioContext | null = null
   #output: GainNode | null = null
+  #tone: SwayTone | null = null
   #volume = 0.5
+  #demonstratesUntilS = 0
 
   get running() {
     return this.#context?.state === 'running'
@@ -48,10 +54,13 @@ export class HoldSounds {
 
   async start(): Promise<void> {
     if (!this.#context) {
-      this.#context = new AudioContext()
-      this.#output = this.#context.createGain()
-      this.#output.connect(this.#context.destination)
+      const context = new AudioContext()
+      this.#context = context
+      this.#output = context.createGain()
+      this.#output.connect(context.destination)
+      this.#tone = new SwayTone(context, this.#output)
       this.volume = this.#volume
+      context.onstatechange = () => this.onRunning(context.state === 'running')
     }
     await this.#context.resume()
   }
@@ -62,30 +71,37 @@ export class HoldSounds {
     if (this.#output) this.#output.gain.value = share * share
   }
 
-  play(cue: HoldCue) {
-    if (!this.#context || !this.#output) return
-    for (const note of NOTES[cue]) this.#note(this.#context, this.#output, note)
+  play(cue: Sound) {
+    const [context, output] = [this.#context, this.#output]
+    if (context && output) scheduleCue(context, output, cue, context.currentTime, this.pitch)
   }
 
-  #note(context: AudioContext, output: GainNode, note: Note) {
-    const startS = context.currentTime + note.atS
-    const envelope = context.createGain()
-    // A 5 ms rise and a fall to silence avoid clicks.
-    envelope.gain.setValueAtTime(0, startS)
-    envelope.gain.linearRampToValueAtTime(note.gain, startS + 0.005)
-    envelope.gain.exponentialRampToValueAtTime(0.001, startS + note.lengthS)
-    const oscillator = context.createOscillator()
-    oscillator.type = note.wave
-    oscillator.frequency.value = note.frequencyHz
-    oscillator.connect(envelope).connect(output)
-    oscillator.start(startS)
-    oscillator.stop(startS + note.lengthS + 0.02)
+  /** The tone follows the sway in multiples of the floor baseline; null keeps it silent. */
+  followSway(floors: number | null) {
+    const context = this.#context
+    if (!context || context.currentTime < this.#demonstratesUntilS) return
+    this.#tone?.follow(floors, context.currentTime, this.pitch)
+  }
+
+  /** The tone of the legend: from the floor baseline up to four times it. */
+  demonstrateTone() {
+    const context = this.#context
+    if (!context || !this.#tone) return
+    const startS = context.currentTime
+    this.#demonstratesUntilS = startS + DEMONSTRATION_S
+    for (let floors = 1, k = 0; floors <= 4; floors *= 1.15, k++) {
+      this.#tone.follow(floors, startS + (k * DEMONSTRATION_S) / 10, this.pitch)
+    }
+    this.#tone.follow(null, this.#demonstratesUntilS, this.pitch)
   }
 
   async stop(): Promise<void> {
     const context = this.#context
     this.#context = null
     this.#output = null
+    this.#tone = null
+    this.#demonstratesUntilS = 0
+    if (context) context.onstatechange = null
     await context?.close()
   }
 }

@@ -1,5 +1,7 @@
-import type { SessionSummary } from '#protocol/resources'
+import type { SessionSummary, SetUp } from '#protocol/resources'
 import type { HoldEnd } from '#signal/report-types'
+import { spacing } from './format'
+import { bodyUnits } from './preferences.svelte'
 
 export const qualityWords = {
   good: 'Good recording',
@@ -37,9 +39,18 @@ export const stateWords: Record<SessionSummary['state'], string> = {
 /** Of a session without a noted set-up. */
 export const NO_SET_UP = 'set-up not noted'
 
-/** "stand on foam pad, 8 cm foam pad", or that nobody said. */
+/** "stand on foam pad, 8 cm foam pad, 45 cm fore to hind", or that nobody said. */
 export function setUpWords(setUp: SessionSummary['setUp']): string {
-  return setUp ? `${setUp.exercise}, ${setUp.surface}` : NO_SET_UP
+  if (!setUp) return NO_SET_UP
+  return [setUp.exercise, setUp.surface, ...spacingWords(setUp)].join(', ')
+}
+
+/** The distances of a set-up that somebody gave, fore to hind first. */
+export function spacingWords({ foreToHindCm, leftToRightCm }: SetUp, units = bodyUnits.value): string[] {
+  return [
+    foreToHindCm === undefined ? null : `${spacing(foreToHindCm, units)} fore to hind`,
+    leftToRightCm === undefined ? null : `${spacing(leftToRightCm, units)} left to right`,
+  ].filter((words): words is string => words !== null)
 }
 
 /** What the axes are called: dog axes when the heading is known, plain horizontal ones otherwise. */

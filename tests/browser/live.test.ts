@@ -1,6 +1,7 @@
 import type { Page } from 'playwright-core'
 import { describe, expect, it } from 'vitest'
 import { accessibilityFaults, fitsWidth, keepPicture, openPage, WIDTHS } from '../helpers/browser.ts'
+import { startSimulated } from '../helpers/before-you-start.ts'
 import { browserAndServer } from '../helpers/browser-and-server.ts'
 
 const use = browserAndServer()
@@ -18,9 +19,7 @@ describe.each(WIDTHS)('a live session at %i px', (width) => {
     const { id: dogId } = (await created.json()) as { id: string }
 
     await handler.page.goto(`${use.server.url}/dogs/${dogId}/record`)
-    await handler.page.getByLabel('Exercise').fill('stand on foam pad')
-    await handler.page.getByLabel('Surface').fill('foam pad')
-    await handler.page.locator('form button.main').click()
+    await startSimulated(handler.page)
     await handler.page.getByRole('link', { name: 'Go to the hold view now' }).click()
     await handler.page.waitForURL(/\/live\//)
     const sessionId = new URL(handler.page.url()).pathname.split('/').at(-1)!

@@ -8,6 +8,7 @@ describe('routes', () => {
     expect(routeOf(paths.dog('a-1'))).toEqual({ name: 'dog', dogId: 'a-1' })
     expect(routeOf(paths.addTraces('a'))).toEqual({ name: 'add-traces', dogId: 'a' })
     expect(routeOf(paths.record('a'))).toEqual({ name: 'record', dogId: 'a' })
+    expect(routeOf(paths.plan('a'))).toEqual({ name: 'plan', dogId: 'a' })
     expect(routeOf(paths.session('s'))).toEqual({ name: 'session', sessionId: 's' })
     expect(routeOf(paths.live('s') + '/')).toEqual({ name: 'live', sessionId: 's' })
     expect(routeOf(paths.numbers())).toEqual({ name: 'numbers' })

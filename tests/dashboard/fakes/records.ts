@@ -1,4 +1,4 @@
-import type { SessionSummary } from '#protocol/resources'
+import type { Plan, SessionSummary } from '#protocol/resources'
 import type { HoldReport } from '#signal/report-types'
 
 /** A finished session with every measure. */
@@ -29,6 +29,38 @@ export function anySession(): SessionSummary {
     problem: null,
     planned: null,
     checkIn: null,
+  }
+}
+
+/** Two exercises on pad and board, within common practice. */
+export function anyPlan(): Plan {
+  return {
+    dogId: 'd',
+    version: 2,
+    createdAt: '2026-02-01T09:00:00Z',
+    exercises: [
+      {
+        id: 'pad',
+        setUp: { exercise: 'stand on foam pad', surface: 'foam pad', foreToHindCm: 45, leftToRightCm: 20 },
+        holdTargetS: 8,
+        repetitions: 3,
+        notes: null,
+      },
+      {
+        id: 'board',
+        setUp: { exercise: 'fore paws on rocker board', surface: 'rocker board' },
+        holdTargetS: 5,
+        repetitions: 2,
+        notes: 'Hands at the hips.',
+      },
+    ],
+    sessionCapS: 300,
+    sessionsPerDay: 1,
+    daysPerWeek: 5,
+    stopRules: { swayRatio: 1.5, holdRatio: 0.5, supportRise: 0.25 },
+    setBy: 'Rowan Vale',
+    validFrom: '2026-02-01',
+    notes: null,
   }
 }
 

@@ -1,0 +1,113 @@
+import type { NewPlan, Plan, PlanExercise } from '#protocol/resources'
+import { newMarkId } from './mark-queue'
+import { USUAL_REPETITIONS, USUAL_SESSION_CAP_S, USUAL_STOP_RULES } from './plan-words'
+import { typedSetUp } from './set-up'
+
+/** A number as typed; null and undefined are an empty field. */
+type Typed = number | null | undefined
+
+export interface ExerciseDraft {
+  id: string
+  exercise: string
+  surface: string
+  foreToHindCm: number | null
+  leftToRightCm: number | null
+  holdTargetS: Typed
+  repetitions: Typed
+  notes: string
+}
+
+/** A plan as the form holds it: minutes, percent and percentage points, empty where a limit is off. */
+export interface PlanDraft {
+  exercises: ExerciseDraft[]
+  sessionCapMin: Typed
+  sessionsPerDay: Typed
+  daysPerWeek: Typed
+  swayRatio: Typed
+  holdPercent: Typed
+  supportPoints: Typed
+  setBy: string
+  validFrom: string
+  notes: string
+}
+
+const percentOf = (share: number | null) => (share === null ? null : Math.round(share * 1000) / 10)
+const shareOf = (percent: Typed) => (percent === null || percent === undefined ? null : percent / 100)
+const numberOf = (typed: Typed) => typed ?? null
+const wordsOf = (typed: string) => (typed.trim() === '' ? null : typed.trim())
+
+/** An exercise to fill in; the hold target stays empty, since only the therapist can say it. */
+export function emptyExercise(): ExerciseDraft {
+  return {
+    id: newMarkId(),
+    exercise: '',
+    surface: '',
+    foreToHindCm: null,
+    leftToRightCm: null,
+    holdTargetS: null,
+    repetitions: USUAL_REPETITIONS,
+    notes: '',
+  }
+}
+
+/** What the form begins with: the plan that holds now, or common practice. `today` is YYYY-MM-DD. */
+export function draftOf(plan: Plan | null, today: string): PlanDraft {
+  const rules = plan?.stopRules ?? USUAL_STOP_RULES
+  const capS = plan ? plan.sessionCapS : USUAL_SESSION_CAP_S
+  return {
+    exercises: plan ? plan.exercises.map(exerciseDraft) : [emptyExercise()],
+    sessionCapMin: capS === null ? null : Math.round((capS / 60) * 100) / 100,
+    sessionsPerDay: plan?.sessionsPerDay ?? null,
+    daysPerWeek: plan?.daysPerWeek ?? null,
+    swayRatio: rules.swayRatio,
+    holdPercent: percentOf(rules.holdRatio),
+    supportPoints: percentOf(rules.supportRise),
+    setBy: plan?.setBy ?? '',
+    validFrom: today,
+    notes: plan?.notes ?? '',
+  }
+}
+
+function exerciseDraft({ id, setUp, holdTargetS, repetitions, notes }: PlanExercise): ExerciseDraft {
+  return {
+    id,
+    exercise: setUp.exercise,
+    surface: setUp.surface,
+    foreToHindCm: setUp.foreToHindCm ?? null,
+    leftToRightCm: setUp.leftToRightCm ?? null,
+    holdTargetS,
+    repetitions,
+    notes: notes ?? '',
+  }
+}
+
+/** The plan of a filled-in form. Exercises keep their ids, so that sessions are counted on. */
+export function planOf(draft: PlanDraft): NewPlan {
+  const capMin = numberOf(draft.sessionCapMin)
+  return {
+    exercises: draft.exercises.map((typed) => ({
+      id: typed.id,
+      setUp: typedSetUp(typed.exercise, typed.surface, typed.foreToHindCm, typed.leftToRightCm),
+      holdTargetS: numberOf(typed.holdTargetS),
+      repetitions: numberOf(typed.repetitions),
+      notes: wordsOf(typed.notes),
+    })),
+    sessionCapS: capMin === null ? null : Math.round(capMin * 60),
+    sessionsPerDay: numberOf(draft.sessionsPerDay),
+    daysPerWeek: numberOf(draft.daysPerWeek),
+    stopRules: {
+      swayRatio: numberOf(draft.swayRatio),
+      holdRatio: shareOf(draft.holdPercent),
+      supportRise: shareOf(draft.supportPoints),
+    },
+    setBy: draft.setBy.trim(),
+    validFrom: draft.validFrom,
+    notes: wordsOf(draft.notes),
+  }
+}
+
+/** The day in the reader's own zone, YYYY-MM-DD. */
+export function dayOf(at: Date): string {
+  const two = (value: number) => String(value).padStart(2, '0')
+  return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`
+}
