@@ -23,9 +23,9 @@ const LINKS: [string, Partial<Link>][] = [
 ]
 const ALL_AT_ONCE: Partial<Link> = { jitterS: 0.1, connectionIntervalS: 0.045, retryShare: 0.25 }
 
-/** 40 links of ±200 ppm. */
+/** 100 links of ±200 ppm. */
 const links = (more: Partial<Link>) =>
-  Array.from({ length: 40 }, (_, i) =>
+  Array.from({ length: 100 }, (_, i) =>
     receive({ ...QUIET, ...more, seed: `clock ${i}`, ppm: i % 2 ? 200 : -200 }),
   )
 
@@ -54,13 +54,8 @@ describe('fitClock after 60 s', () => {
 
   test.each(LINKS)('%s: rate within 100 ppm, times within 5 ms RMS', (_, more) => {
     const runs = results(more)
-    // Two touching points decide: one run in 20 may be unlucky in its rate. Seen: 95 % below 45 ppm.
-    expect(
-      quantile(
-        runs.map(({ ppm }) => ppm),
-        0.95,
-      ),
-    ).toBeLessThanOrEqual(100)
+    // Seen: 95 % below 45 ppm, the worst of 100 at 88.
+    expect(Math.max(...runs.map(({ ppm }) => ppm))).toBeLessThanOrEqual(100)
     expect(Math.max(...runs.map(({ ms }) => ms))).toBeLessThanOrEqual(5)
     for (const { above } of runs) expect(above).toBe(0)
     // The sign of the drift is plain.
@@ -69,7 +64,9 @@ describe('fitClock after 60 s', () => {
 
   test('all at once: few packets come near the least delay, and the rate is good to some 100 ppm', () => {
     const runs = results(ALL_AT_ONCE)
-    // Short of the 100 ppm aimed at: jitter before the wait for an event leaves almost no packet undelayed.
+    // Short of the 100 ppm aimed at: jitter before the wait for an event leaves almost no packet undelayed. The
+    // delays scatter by 40 ms; least squares on 570 of them would have an SD of some 100 ppm without any stall,
+    // and regression on low quantiles (2 to 35 %), tried in its place, gave 250 to 320 where the hull gives 350.
     expect(
       quantile(
         runs.map(({ ppm }) => ppm),
