@@ -1,3 +1,4 @@
+import type { StreamClock } from './clock/stream-clock.ts'
 import type { LookAlike } from './tremor/tremor.ts'
 
 /**
@@ -40,6 +41,8 @@ export interface QualityReport {
   noiseFloorMs2: number | null
   /** Smallest step of the acceleration, m/s², when the sensor states it. */
   resolutionMs2?: number
+  /** What the times of a live stream were taken from; missing for a trace that brought its own. */
+  clock?: StreamClock
 }
 
 export interface MountReport {

@@ -7,6 +7,8 @@ import { quietCandidates } from './hold/reference.ts'
 import type { Reference } from './hold/reference.ts'
 import type { MotionTicks } from './hold/motion-ticks.ts'
 import type { HoldSettings } from './hold/settings.ts'
+import { gridRateHz } from './clock/grid-rate.ts'
+import type { StreamClock } from './clock/stream-clock.ts'
 import { headingFromWalk, walkSpans } from './mount/heading.ts'
 import { resolveMount } from './mount/mount.ts'
 import type { Mount, MountOption } from './mount/mount.ts'
@@ -52,10 +54,12 @@ export interface AnalysisInput {
   /** Sentences of the reader on what it assumed; they join the quality reasons. */
   readonly notes?: readonly string[]
   readonly file?: string
+  /** For samples stamped by index ÷ rate: the clock they were stamped by. */
+  readonly clock?: StreamClock
 }
 
 export interface AnalyseOptions {
-  /** Rate of the even grid, Hz; default: the nearest of 25, 50, 52, 100, 104, 200. */
+  /** Rate of the even grid, Hz; default: the nearest of 25, 50, 52, 100, 104, 200, or see `gridRateHz`. */
   readonly rateHz?: number
   readonly mount?: MountOption
   /** Measures exactly [from, to) seconds as one hold, without detection. */
@@ -76,7 +80,8 @@ function evenTrace(
   input: AnalysisInput,
   options: AnalyseOptions,
 ): { uniform: UniformTrace; notes: string[] } {
-  const { rateHz, calibrate } = options
+  const { calibrate } = options
+  const rateHz = options.rateHz ?? gridRateHz(input)
   const uniform = uniformStretches(input.trace, { rateHz, stampResolutionS: input.stampResolutionS })
   if (!calibrate) return { uniform, notes: [] }
   const { calibration, reason } = autoCalibrate(uniform)
@@ -198,6 +203,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     quality: {
       ...quality,
       reasons: [...quality.reasons, ...shiftReasons(shift, mountOption), ...notes, ...(input.notes ?? [])],
+      ...(input.clock && { clock: input.clock }),
     },
     mount: mountReport(mount, gravity, reference, ticks, shift),
     holds,

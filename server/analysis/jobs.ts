@@ -1,3 +1,4 @@
+import type { StreamClock } from '#signal/clock/stream-clock'
 import type { StopLimits } from '#signal/live/stop-limits'
 import type { AnalysisInput } from '#signal/report'
 import type { Trace } from '#signal/trace/trace'
@@ -38,8 +39,9 @@ export interface CsvJob {
 export interface EdfJob {
   readonly kind: 'edf'
   readonly trace: Trace
-  /** As the analysis takes it, so that the same stamps count as even. */
+  /** As the analysis takes them, so that the same stamps count as even. */
   readonly stampResolutionS?: number
+  readonly clock?: StreamClock
 }
 
 export type AnalysisJob = FileJob | TraceJob | CsvJob | EdfJob

@@ -1,24 +1,33 @@
+import { streamClock } from '#signal/clock/stream-clock'
+import type { StreamClock } from '#signal/clock/stream-clock'
 import type { AnalysisInput } from '#signal/report'
 import type { Trace } from '#signal/trace/trace'
 import type { StoredMark } from '#protocol/messages'
 import { signalMark } from '../ingest/replay.ts'
+import { shownS, timeScale } from '../store/time-axis.ts'
 import type { Store } from '../store/store.ts'
 import type { StreamRecord } from '../store/time-series.ts'
 
-/** What the analysis reads, rebuilt from the store; null when the session holds no samples. */
+/**
+ * What the analysis reads, rebuilt from the store; null when the session holds no samples. Samples of a
+ * live stream, and marks, which are stored in seconds of its nominal rate, lie where its clock puts them:
+ * by the arrival of its packets once it has ended, by its nominal rate while it goes on.
+ */
 export async function storedInput(store: Store, sessionId: string): Promise<AnalysisInput | null> {
   const stream = await store.series.streamOfSession(sessionId)
   const session = await store.records.session(sessionId)
   if (!stream || !session) return null
   const startedAtUs = statedStartUs(session.startedAt, stream.startedAtUs)
   const marks = await store.records.marks(sessionId)
-  const trace = await storedTrace(store, { ...stream, startedAtUs }, marks)
+  const clock = session.state === 'recording' ? undefined : await clockOf(store, stream)
+  const trace = await storedTrace(store, { ...stream, startedAtUs }, marks, clock)
   if (trace.t.length === 0) return null
   return {
     trace,
     ...(stream.source ?? { unit: 'm/s2' }),
     resolutionMs2: stream.resolutionMs2,
     ...(session.fileName !== null && { file: session.fileName }),
+    ...(clock && { clock }),
   }
 }
 
@@ -30,8 +39,23 @@ function statedStartUs(startedAt: string | null, ofSamplesUs: number | null): nu
   return statedMs * 1000
 }
 
+/** Undefined for an uploaded trace, which brought its own times. */
+async function clockOf({ series }: Store, stream: StreamRecord): Promise<StreamClock | undefined> {
+  if (stream.kind !== 'live') return undefined
+  const arrivals = await series.arrivals(stream.id)
+  const startedAtUs = stream.startedAtUs ?? arrivals[0]?.arrivedAtUs ?? 0
+  const index = Float64Array.from(arrivals, (arrival) => arrival.index)
+  const arrivedS = Float64Array.from(arrivals, ({ arrivedAtUs }) => (arrivedAtUs - startedAtUs) / 1e6)
+  return streamClock(index, arrivedS, stream.rateHz)
+}
+
 /** The stored samples as a trace. Live samples lie at index / rate; lost ones are simply missing. */
-async function storedTrace(store: Store, stream: StreamRecord, marks: readonly StoredMark[]): Promise<Trace> {
+async function storedTrace(
+  store: Store,
+  stream: StreamRecord,
+  marks: readonly StoredMark[],
+  clock: StreamClock | undefined,
+): Promise<Trace> {
   const { nextIndex } = await store.series.state(stream.id)
   const lost = await store.series.lostRanges(stream.id)
   const count = nextIndex - lost.reduce((sum, range) => sum + range.count, 0)
@@ -46,12 +70,12 @@ async function storedTrace(store: Store, stream: StreamRecord, marks: readonly S
   }
   const column = (name: string) => columns.get(name)!
   return {
-    t: index ? secondsFromFirst(index, stream.rateHz) : column('t'),
+    t: index ? secondsFromFirst(index, clock?.rateHz ?? stream.rateHz) : column('t'),
     acc: { x: column('ax'), y: column('ay'), z: column('az') },
     ...(columns.has('gx') && { gyr: { x: column('gx'), y: column('gy'), z: column('gz') } }),
     startedAtUs: stream.startedAtUs,
     rateHz: stream.rateHz,
-    marks: marks.map(signalMark),
+    marks: marks.map((mark) => signalMark({ ...mark, atS: shownS(mark.atS, timeScale(clock)) })),
   }
 }
 

@@ -1,4 +1,5 @@
 import { parentPort } from 'node:worker_threads'
+import { gridRateHz } from '#signal/clock/grid-rate'
 import type { StopLimits } from '#signal/live/stop-limits'
 import { parseMount } from '#signal/mount/mount'
 import { analyse } from '#signal/report'
@@ -49,9 +50,10 @@ function analysed(input: AnalysisInput, mount: string, limits?: StopLimits): Ana
   }
 }
 
-function edfOf({ trace, stampResolutionS }: EdfJob): Uint8Array {
+function edfOf({ trace, stampResolutionS, clock }: EdfJob): Uint8Array {
   const { marks, startedAtUs } = trace
-  return formatEdf({ ...uniformStretches(trace, { stampResolutionS }), marks, startedAtUs })
+  const uniform = uniformStretches(trace, { rateHz: gridRateHz({ clock }), stampResolutionS })
+  return formatEdf({ ...uniform, marks, startedAtUs })
 }
 
 function read(job: FileJob): AnalysisInput {

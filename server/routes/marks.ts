@@ -4,6 +4,7 @@ import { Id, MarkKindSchema } from '#protocol/messages'
 import { NewMark } from '#protocol/resources'
 import type { SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
+import { shownS, storedS } from '../store/time-axis.ts'
 import { newId } from './ids.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
 
@@ -25,18 +26,26 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
     return session
   }
 
+  /** Marks and the scale of the axis people see them on: nominal seconds while recording. */
+  const shown = async ({ id, state }: SessionSummary) => {
+    const scale = state === 'recording' ? 1 : await records.timeScale(id)
+    const marks = (await records.marks(id)).map((mark) => ({ ...mark, atS: shownS(mark.atS, scale) }))
+    return { scale, marks }
+  }
+
   app.get(
     '/api/sessions/:sessionId/marks',
     {
       schema: {
-        description: 'All marks in the order of their time, while recording and after.',
+        description:
+          'All marks in the order of their time: in seconds of the stream while recording, on the axis of ' +
+          'the report after.',
         params: SessionParams,
         response: { 200: Type.Array(MarkSchema), ...PROBLEMS },
       },
     },
     async ({ params: { sessionId } }) => {
-      await requireSession(sessionId)
-      return records.marks(sessionId)
+      return (await shown(await requireSession(sessionId))).marks
     },
   )
 
@@ -56,10 +65,11 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
     async ({ params: { sessionId }, body }, reply) => {
       const session = await requireSession(sessionId)
       const id = body.id ?? newId()
-      const known = (await records.marks(sessionId)).some((mark) => mark.id === id)
-      if (!known) requireWithin(session, body.atS)
-      await app.ingest.mark(sessionId, { id, atS: body.atS, kind: body.kind, note: body.note ?? null })
-      const stored = (await records.marks(sessionId)).find((mark) => mark.id === id)
+      const { scale, marks } = await shown(session)
+      if (!marks.some((mark) => mark.id === id)) requireWithin(session, body.atS)
+      const atS = storedS(body.atS, scale)
+      await app.ingest.mark(sessionId, { id, atS, kind: body.kind, note: body.note ?? null })
+      const stored = (await shown(session)).marks.find((mark) => mark.id === id)
       if (!stored) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
       return reply.code(201).send(stored)
     },

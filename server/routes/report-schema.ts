@@ -23,6 +23,20 @@ const Quality = Type.Object({
   coverage: Type.Number(),
   noiseFloorMs2: Measure,
   resolutionMs2: Type.Optional(Type.Number()),
+  clock: Type.Optional(
+    Type.Object(
+      {
+        rateHz: Type.Number(),
+        nominalRateHz: Type.Number(),
+        driftPpm: Measure,
+        offsetS: Measure,
+        residualS: Measure,
+        basis: Type.Enum(['arrival times', 'nominal rate']),
+        reason: Reason,
+      },
+      { description: 'What the times of a live stream were taken from' },
+    ),
+  ),
 })
 
 const Mount = Type.Object({

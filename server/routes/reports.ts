@@ -1,6 +1,7 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { ServerError } from '../errors.ts'
+import { shownS } from '../store/time-axis.ts'
 import { ReportSchema } from './report-schema.ts'
 import { HoldDetailSchema, TimelineSchema } from './review-schemas.ts'
 import { PROBLEMS, SessionParams } from './schemas.ts'
@@ -40,7 +41,9 @@ const reports: FastifyPluginAsyncTypebox = async (app) => {
     async ({ params: { sessionId } }) => {
       const timeline = await records.timeline(sessionId)
       if (!timeline) throw await notReady(sessionId)
-      return { ...timeline, marks: await records.marks(sessionId) }
+      const scale = await records.timeScale(sessionId)
+      const marks = await records.marks(sessionId)
+      return { ...timeline, marks: marks.map((mark) => ({ ...mark, atS: shownS(mark.atS, scale) })) }
     },
   )
 

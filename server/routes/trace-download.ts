@@ -49,8 +49,9 @@ const traceDownload: FastifyPluginAsyncTypebox = async (app) => {
       },
     },
     async ({ params: { sessionId } }, reply) => {
-      const { trace, stampResolutionS } = await requireInput(sessionId)
-      const { edf } = await app.pool.run({ kind: 'edf', trace, stampResolutionS }).catch((cause: Error) => {
+      const { trace, stampResolutionS, clock } = await requireInput(sessionId)
+      const job = { kind: 'edf', trace, stampResolutionS, clock } as const
+      const { edf } = await app.pool.run(job).catch((cause: Error) => {
         if (!(cause instanceof TraceRefusedError)) throw cause
         throw new ServerError('TRACE_NOT_EXPORTABLE', { reason: cause.message }, { cause })
       })

@@ -104,6 +104,8 @@ export interface Records {
 
   /** Stores the analysis, its summary figures and the state `finished` in one transaction. */
   saveAnalysis(sessionId: string, analysis: AnalysisRecord): Promise<void>
+  /** Of the report: seconds people see per second in which marks are stored (see time-axis.ts). */
+  timeScale(sessionId: string): Promise<number>
   report(sessionId: string): Promise<Report | null>
   timeline(sessionId: string): Promise<Omit<Timeline, 'marks'> | null>
   hold(sessionId: string, index: number): Promise<HoldDetail | null>

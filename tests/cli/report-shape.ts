@@ -120,6 +120,10 @@ export const REPORT_SHAPE: Shape = {
         coverage: 'number',
         noiseFloorMs2: measure,
         resolutionMs2: 'number',
+        clock: {
+          keys: { rateHz: 'number', nominalRateHz: 'number', driftPpm: measure, basis: 'string' },
+          extra: { ...REASON, offsetS: measure, residualS: measure },
+        },
       },
     },
     mount: {

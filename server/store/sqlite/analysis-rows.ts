@@ -1,6 +1,7 @@
 import type { CompiledQuery } from 'kysely'
 import { sessionFigures, tremorRmsMs2 } from '#server/analysis/figures'
 import type { AnalysisRecord } from '../records.ts'
+import { timeScale } from '../time-axis.ts'
 import type { Connection } from './connection.ts'
 
 /** The statements that replace a session's report, holds and figures, to be run in one transaction. */
@@ -57,6 +58,7 @@ export function analysisQueries(
         comparable_sway_ms2: figures.comparableSwayMs2,
         comparable_tremor_ms2: figures.comparableTremorMs2,
         analysis_version: report.version,
+        time_scale: timeScale(report.quality.clock),
       })
       .where('id', '=', sessionId)
       .compile(),

@@ -231,6 +231,11 @@ export class SqliteRecords implements Records {
     this.#connection.atomically(analysisQueries(this.#db, sessionId, analysis))
   }
 
+  async timeScale(sessionId: string): Promise<number> {
+    const query = this.#db.selectFrom('sessions').select('time_scale').where('id', '=', sessionId)
+    return (await query.executeTakeFirst())?.time_scale ?? 1
+  }
+
   async report(sessionId: string): Promise<Report | null> {
     const query = this.#db.selectFrom('reports').select('report').where('session_id', '=', sessionId)
     const row = await query.executeTakeFirst()
