@@ -145,3 +145,10 @@ function readable(entry: unknown): PacketLayout | null {
     throw error
   }
 }
+
+/** SHA-256 of the canonical JSON of a layout, hex: what a recording keeps to name it. Needs a secure page. */
+export async function layoutHash(layout: PacketLayout): Promise<string> {
+  const bytes = new TextEncoder().encode(canonicalJson(layout))
+  const hash = await crypto.subtle.digest('SHA-256', bytes)
+  return Array.from(new Uint8Array(hash), (byte) => byte.toString(16).padStart(2, '0')).join('')
+}

@@ -8,6 +8,7 @@ export type Route =
   | { name: 'session'; sessionId: string }
   | { name: 'live'; sessionId: string }
   | { name: 'numbers' }
+  | { name: 'layouts' }
   | { name: 'phone' }
   | { name: 'not-found'; path: string }
 
@@ -21,6 +22,8 @@ export const paths = {
   live: (sessionId: string) => `/live/${encodeURIComponent(sessionId)}`,
   /** What the numbers mean; `measure` is the anchor of one of them. */
   numbers: (measure?: string) => (measure ? `/numbers#${measure}` : '/numbers'),
+  /** How Bluetooth sensors pack their samples. */
+  layouts: '/layouts',
 }
 
 /** The screen an address names; a trailing slash does not matter. */
@@ -47,6 +50,7 @@ export function routeOf(path: string): Route {
   if (words[0] === 'sessions' && words.length === 2) return { name: 'session', sessionId: words[1] }
   if (words[0] === 'live' && words.length === 2) return { name: 'live', sessionId: words[1] }
   if (words[0] === 'numbers' && words.length === 1) return { name: 'numbers' }
+  if (words[0] === 'layouts' && words.length === 1) return { name: 'layouts' }
   if (words[0] === 'phone' && words.length === 1) return { name: 'phone' }
   return { name: 'not-found', path }
 }

@@ -12,6 +12,7 @@ describe('routes', () => {
     expect(routeOf(paths.session('s'))).toEqual({ name: 'session', sessionId: 's' })
     expect(routeOf(paths.live('s') + '/')).toEqual({ name: 'live', sessionId: 's' })
     expect(routeOf(paths.numbers())).toEqual({ name: 'numbers' })
+    expect(routeOf(paths.layouts)).toEqual({ name: 'layouts' })
   })
 
   test('anything else is not found, a broken escape too', () => {
