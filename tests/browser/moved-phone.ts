@@ -22,7 +22,7 @@ export const MIRRORED =
 /** On the back of a dog that sways by about 0.2 m/s² RMS in each direction. */
 export const STANDING: Motion = (tS) => ({
   acc: [0.28 * Math.sin(2 * Math.PI * 0.7 * tS), 0.28 * Math.sin(2 * Math.PI * 0.9 * tS + 1), 9.81],
-  gyr: [0.02 * Math.sin(2 * Math.PI * 0.7 * tS), 0, 0],
+  gyr: [0, 0.3 * Math.sin(2 * Math.PI * 0.7 * tS), 0],
 })
 
 /** Motion sensors of a page, moved by the developer tools protocol ("Emulation.setSensorOverrideReadings"). */

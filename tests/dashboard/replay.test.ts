@@ -202,9 +202,8 @@ describe('ReplaySource', () => {
     const outcome = source.read(new ArrayBuffer(0), {})
     tell({ type: 'read', preview, channels: 3 })
     expect(await outcome).toEqual({ preview })
-    source.mount = 'x=cranial,z=dorsal'
     source.start(handlers)
-    expect(heard[0]).toMatchObject({ nominalRateHz: 200, channels: 3, mount: 'x=cranial,z=dorsal' })
+    expect(heard[0]).toMatchObject({ nominalRateHz: 200, channels: 3 })
     expect(posted.at(-1)).toEqual({ type: 'play', withMarks: false, take: 1 })
   })
 

@@ -41,8 +41,11 @@ export async function openPage(
   const context = await browser.newContext({
     viewport: { width, height: width < 600 ? 844 : 800 },
     locale: 'en-GB',
-    serviceWorkers,
   })
+  // Taken away instead of blocked: Playwright's block warns on the console and answers with nothing.
+  if (serviceWorkers === 'block') {
+    await context.addInitScript(() => void Reflect.deleteProperty(Navigator.prototype, 'serviceWorker'))
+  }
   const page = await context.newPage()
   const complaints: string[] = []
   page.on('console', (message) => {

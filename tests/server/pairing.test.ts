@@ -3,6 +3,7 @@ import { Pairings } from '#server/live/pairings'
 import type { App } from '#server/app'
 import type { Pairing, RedeemedPairing } from '#protocol/resources'
 import { addDog, addLiveSession, call, listeningApp, testApp } from '../helpers/build-app.ts'
+import { madePlan } from '../helpers/made-plan.ts'
 import { welcomedSender } from '../helpers/live-client.ts'
 
 const LIFETIME_MS = 10 * 60_000
@@ -84,6 +85,14 @@ describe('pairing a phone', () => {
       autoStopS: 3600,
     })
     expect(response.headers['cache-control']).toBe('no-store')
+  })
+
+  it('lets a phone that nobody stops go on for 10 min beyond what the plan caps', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app, 'Juniper')
+    await app.store.records.plans.add(dogId, 0, madePlan({ sessionCapS: 240 }))
+    const { secret } = await pair(app, await addLiveSession(app, dogId))
+    expect((await redeem(app, secret)).json<RedeemedPairing>().autoStopS).toBe(240 + 600)
   })
 
   it('answers a used, an expired, an unknown secret and one of a finished session all the same', async () => {

@@ -17,7 +17,6 @@ export class ReplaySource implements SensorSource {
   readonly #fileName: string
   #preview: TracePreview | null = null
   #channels: 3 | 6 = 3
-  #mount: string | undefined
   #handlers: SourceHandlers | null = null
   #recorded = false
   #take = 0
@@ -43,18 +42,12 @@ export class ReplaySource implements SensorSource {
     })
   }
 
-  /** How the sensor sat, as `parseMount` reads it; empty when nobody knows. */
-  set mount(mount: string) {
-    this.#mount = mount === '' ? undefined : mount
-  }
-
   start(handlers: SourceHandlers) {
     if (!this.#preview) throw new Error('ReplaySource.start requires a trace that was read')
     this.#handlers = handlers
     handlers.onInfo({
       nominalRateHz: this.#preview.rateHz,
       channels: this.#channels,
-      ...(this.#mount !== undefined && { mount: this.#mount }),
       description: { name: `Replay of ${this.#fileName}`.slice(0, 120) },
     })
     handlers.onState({ phase: 'streaming', words: `${this.#fileName} is being played.` })
