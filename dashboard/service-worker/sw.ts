@@ -8,7 +8,7 @@ declare const __SHELL__: { version: string; files: readonly string[] }
 interface WorkerScope {
   addEventListener(type: 'install' | 'activate', listener: (event: Extendable) => void): void
   addEventListener(type: 'fetch', listener: (event: FetchAsked) => void): void
-  addEventListener(type: 'message', listener: (event: { data: unknown }) => void): void
+  addEventListener(type: 'message', listener: (event: Extendable & { data: unknown }) => void): void
   skipWaiting(): Promise<void>
   readonly clients: { claim(): Promise<void> }
   readonly location: { readonly origin: string }
@@ -20,6 +20,9 @@ interface FetchAsked extends Extendable {
   readonly request: Request
   respondWith(answer: Promise<Response>): void
 }
+
+/** What a page says to its service worker. */
+export type PageMessage = { type: 'activate' } | { type: 'keep'; urls: readonly string[] }
 
 const scope = self as unknown as WorkerScope
 const SHELL_PREFIX = 'swaybook-shell-'
@@ -42,6 +45,13 @@ async function forgetOldShells() {
   await Promise.all(shells.slice(0, -SHELLS_KEPT).map((name) => caches.delete(name)))
 }
 
+/** What a page loaded before there was a service worker to keep it. */
+async function keepRecords(urls: readonly string[]) {
+  const requests = [...new Set(urls)].map((url) => new Request(url))
+  const records = requests.filter((request) => policyOf(request, scope.location.origin, files) === 'record')
+  await Promise.allSettled(records.map((request) => answerRecord(request, RECORDS, keeping)))
+}
+
 async function deleted(request: Request): Promise<Response> {
   const response = await fetch(request)
   if (response.ok) await caches.delete(RECORDS)
@@ -52,9 +62,11 @@ scope.addEventListener('install', (event) => event.waitUntil(install()))
 scope.addEventListener('activate', (event) => {
   event.waitUntil(forgetOldShells().then(() => scope.clients.claim()))
 })
-// A newer version waits until a page says that nothing is being recorded.
-scope.addEventListener('message', ({ data }) => {
-  if (data === 'activate') void scope.skipWaiting()
+scope.addEventListener('message', (event) => {
+  const message = event.data as PageMessage
+  // A newer version waits until a page says that nothing is being recorded.
+  if (message.type === 'activate') event.waitUntil(scope.skipWaiting())
+  else if (message.type === 'keep') event.waitUntil(keepRecords(message.urls))
 })
 scope.addEventListener('fetch', (event) => {
   const { request } = event

@@ -1,5 +1,6 @@
 import type { Page } from 'playwright-core'
-import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest'
+import { afterAll, beforeAll, beforeEach, describe, expect, it, vi } from 'vitest'
+import { startSimulated } from '../helpers/before-you-start.ts'
 import { fitsWidth, keepPicture, launchChromium, openPage, accessibilityFaults } from '../helpers/browser.ts'
 import type { Browser } from 'playwright-core'
 import { CutProxy } from '../helpers/cut-proxy.ts'
@@ -22,6 +23,9 @@ beforeAll(async () => {
   proxy = await CutProxy.before(server.url)
 })
 
+// A test that failed in the middle leaves the line cut.
+beforeEach(() => proxy.restore())
+
 afterAll(async () => {
   await browser?.close()
   await proxy?.close()
@@ -35,9 +39,7 @@ async function recordingPage(dogName: string) {
   const created = await page.request.post(`${proxy.url}/api/dogs`, { data: { name: dogName } })
   const { id: dogId } = (await created.json()) as { id: string }
   await page.goto(`${proxy.url}/dogs/${dogId}/record`)
-  await page.getByLabel('Exercise').fill('stand on foam pad')
-  await page.getByLabel('Surface').fill('foam pad')
-  await page.locator('form button.main').click()
+  await startSimulated(page)
   await page.getByRole('link', { name: 'Go to the hold view now' }).click()
   await page.waitForURL(/\/live\//)
   const sessionId = new URL(page.url()).pathname.split('/').at(-1)!
@@ -56,13 +58,9 @@ async function unsentS(page: Page): Promise<number> {
 
 /** The session clock of the hold view, s. */
 async function sessionS(page: Page): Promise<number> {
-  const text = await page
-    .locator('section.side div')
-    .filter({ hasText: 'Session' })
-    .locator('.number')
-    .innerText()
-  const [minutes, seconds] = text.split(':').map(Number)
-  return minutes * 60 + seconds
+  const text = await page.getByLabel('Tremor and session clock').locator('.number').last().innerText()
+  const [, minutes, seconds] = /(\d+):(\d\d)/.exec(text)!
+  return Number(minutes) * 60 + Number(seconds)
 }
 
 async function finish(page: Page, sessionId: string) {
@@ -105,7 +103,10 @@ describe('a recording without a network', () => {
 
   it('sends after a reload what the page before could not, from the page kept on this device', async () => {
     const { page, sessionId, dogId } = await recordingPage('Sorrel')
-    await page.evaluate(() => navigator.serviceWorker.ready)
+    // The first visit: the service worker comes after the page, and keeps what the page had loaded.
+    const kept = () =>
+      page.evaluate((path) => caches.match(path).then((copy) => copy !== undefined), `/api/dogs/${dogId}`)
+    await expect.poll(kept, { timeout: SOON_MS }).toBe(true)
     proxy.cut()
     await expect.poll(() => unsentS(page), { timeout: SOON_MS }).toBeGreaterThan(5)
     const truth = await truthOf(page)
