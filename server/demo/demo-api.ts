@@ -1,4 +1,13 @@
-import type { Dog, NewDog, NewSession, Problem, SessionSummary } from '#protocol/resources'
+import type {
+  CheckIn,
+  Dog,
+  NewDog,
+  NewPlan,
+  NewSession,
+  Plan,
+  Problem,
+  SessionSummary,
+} from '#protocol/resources'
 
 /** A request the server refused. */
 export class DemoRequestError extends Error {
@@ -29,6 +38,21 @@ export class DemoApi {
 
   addDog(dog: NewDog): Promise<Dog> {
     return this.#call('/api/dogs', jsonBody(dog))
+  }
+
+  plan(dogId: string): Promise<Plan> {
+    return this.#call(`/api/dogs/${dogId}/plan`)
+  }
+
+  /** The first version; refused when the dog has a plan. */
+  setFirstPlan(dogId: string, plan: NewPlan): Promise<Plan> {
+    const { headers, body } = jsonBody(plan)
+    const first = { ...headers, 'if-none-match': '*' }
+    return this.#call(`/api/dogs/${dogId}/plan`, { method: 'PUT', headers: first, body })
+  }
+
+  checkIn(sessionId: string, checkIn: CheckIn): Promise<CheckIn> {
+    return this.#call(`/api/sessions/${sessionId}/check-in`, { ...jsonBody(checkIn), method: 'PUT' })
   }
 
   addSession(session: NewSession): Promise<SessionSummary> {
@@ -72,6 +96,6 @@ export class DemoApi {
   }
 }
 
-function jsonBody(body: unknown): RequestInit {
+function jsonBody(body: unknown) {
   return { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }
 }

@@ -1,13 +1,17 @@
+import { randomUUID } from 'node:crypto'
 import { setTimeout as sleep } from 'node:timers/promises'
 import type { FastifyBaseLogger } from 'fastify'
-import type { Dog } from '#protocol/resources'
+import type { Dog, NewSession } from '#protocol/resources'
 import { DemoApi, DemoRequestError } from './demo-api.ts'
 import { HarnessRefusedError, playHarness } from './harness.ts'
+import { juniperPlan, LIVE_EXERCISE_ID } from './juniper-plan.ts'
 import { HARNESS_MOUNT, programmeTraces } from './programme-traces.ts'
 import { Simulator } from './simulator.ts'
 
 const PAUSE_MS = 30_000
 const SENSOR = 'simulated harness'
+/** Ids of the demo's own recordings begin so. */
+const HARNESS_SESSION = 'demo-harness-'
 
 /**
  * The demo: Juniper, an invented dog, with sixteen weeks of sessions and a simulated harness that
@@ -51,24 +55,36 @@ export class Demo {
 
   async #run(dog: Dog, signal: AbortSignal): Promise<void> {
     const simulator = this.#simulator!
+    await this.#setPlan(dog)
     await Promise.all([
       this.#uploadProgramme(dog, simulator, signal),
       this.#recordForever(dog, simulator, signal),
     ])
   }
 
+  async #setPlan(dog: Dog): Promise<void> {
+    try {
+      await this.#api.setFirstPlan(dog.id, juniperPlan(dog.createdAt.slice(0, 10)))
+    } catch (error) {
+      // A demo that was started before: its plan, or what a person made of it, stays.
+      if (codeOf(error) !== 'PLAN_CHANGED') throw error
+    }
+  }
+
   async #uploadProgramme(dog: Dog, simulator: Simulator, signal: AbortSignal): Promise<void> {
     // Dated from the dog's own beginning: a demo started again on another day finds its files there.
     const endDateUs = Date.parse(dog.createdAt) * 1000
     const stored = new Set((await this.#api.sessions(dog.id)).map((session) => session.fileName))
-    for (const [index, { file, fields }] of programmeTraces(endDateUs).entries()) {
+    for (const [index, { file, fields, checkIn }] of programmeTraces(endDateUs).entries()) {
       if (signal.aborted) return
       if (stored.has(file)) continue
       const csv = await simulator.programmeCsv(endDateUs, index)
       try {
-        await this.#api.uploadTrace(dog.id, file, csv, fields)
+        const { id } = await this.#api.uploadTrace(dog.id, file, csv, fields)
+        // The newest is left for whoever looks around: nobody has answered for it yet.
+        if (index > 0) await this.#api.checkIn(id, checkIn)
       } catch (error) {
-        if (!(error instanceof DemoRequestError && error.problem.code === 'TRACE_DUPLICATE')) throw error
+        if (codeOf(error) !== 'TRACE_DUPLICATE') throw error
       }
     }
   }
@@ -76,12 +92,12 @@ export class Demo {
   async #recordForever(dog: Dog, simulator: Simulator, signal: AbortSignal): Promise<void> {
     for (let seed = 1; !signal.aborted; seed++) {
       const trace = await simulator.liveTrace(seed)
-      const setUp = { exercise: 'stand on foam pad', surface: 'foam pad' }
       const session = await this.#api.addSession({
+        id: `${HARNESS_SESSION}${randomUUID()}`,
         dogId: dog.id,
         sensor: SENSOR,
-        setUp,
         mount: HARNESS_MOUNT,
+        ...(await this.#planned(dog)),
       })
       await playHarness(this.#api.liveUrl, session.id, trace, signal).catch(unlessEnded)
       await this.#keepOnly(dog, session.id)
@@ -89,10 +105,18 @@ export class Demo {
     }
   }
 
-  /** Of the sessions the harness recorded only the newest stays. */
+  /** The exercise of the newest plan, as long as it has one for the harness. */
+  async #planned(dog: Dog): Promise<Pick<NewSession, 'setUp' | 'planned'>> {
+    const { version, exercises } = await this.#api.plan(dog.id)
+    const exercise = exercises.find(({ id }) => id === LIVE_EXERCISE_ID)
+    if (!exercise) return { setUp: { exercise: 'stand on foam pad', surface: 'foam pad' } }
+    return { setUp: exercise.setUp, planned: { planVersion: version, exerciseId: exercise.id } }
+  }
+
+  /** Of the sessions the demo's harness recorded only the newest stays; what a person recorded is theirs. */
   async #keepOnly(dog: Dog, sessionId: string): Promise<void> {
-    for (const { id, sensor } of await this.#api.sessions(dog.id)) {
-      if (sensor === SENSOR && id !== sessionId) await this.#api.deleteSession(id)
+    for (const { id } of await this.#api.sessions(dog.id)) {
+      if (id.startsWith(HARNESS_SESSION) && id !== sessionId) await this.#api.deleteSession(id)
     }
   }
 
@@ -104,6 +128,10 @@ export class Demo {
     // Without its dog the demo is over; anything else is a failure worth a line in the log.
     if (left) this.#log.error({ err: error }, 'the demo stopped')
   }
+}
+
+function codeOf(error: unknown): string | null {
+  return error instanceof DemoRequestError ? error.problem.code : null
 }
 
 /** A recording that somebody finished or deleted is over; the next one comes. */

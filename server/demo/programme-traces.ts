@@ -1,3 +1,4 @@
+import type { CheckIn } from '#protocol/resources'
 import { demoSessionScripts } from '#signal/simulator/programme'
 import type { DemoSession } from '#signal/simulator/programme'
 import { recordedSession, simulateDelivery } from '#signal/simulator/delivery'
@@ -8,6 +9,8 @@ import { formatTraceCsv } from '#signal/trace/format'
 export interface ProgrammeTrace {
   readonly file: string
   readonly fields: Record<string, string>
+  /** The owner's answer the next morning. */
+  readonly checkIn: CheckIn
   csv(): string
 }
 
@@ -29,11 +32,18 @@ function programmeTrace({
   week,
   exercise,
   setUp,
+  checkIn,
 }: DemoSession): ProgrammeTrace {
   const day = new Date(startedAtUs / 1000).toISOString().slice(0, 10)
   return {
     file: `juniper-week-${String(week).padStart(2, '0')}-${day}.csv`,
-    fields: { exercise, surface: setUp.surface, mount: HARNESS_MOUNT },
+    fields: {
+      exercise,
+      surface: setUp.surface,
+      foreToHindCm: String(Math.round(100 * setUp.spacingM)),
+      mount: HARNESS_MOUNT,
+    },
+    checkIn: { answer: checkIn === 'tired' || checkIn === 'sore' ? checkIn : 'fine' },
     csv() {
       const session = simulateSession(script)
       const recorded = recordedSession(session, simulateDelivery(session, delivery))
