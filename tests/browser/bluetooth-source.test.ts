@@ -181,7 +181,7 @@ describe.skipIf(!hasDbusDaemon() || !pythonWithDbus())('a Bluetooth sensor in a 
     await sensor.tell({ do: 'reach', how: 'hang' })
     await sensor.tell({ do: 'drop' })
     await expect.poll(async () => phasesOf(await heardBy(page)).at(-1), PATIENCE).toBe('needs-tap')
-    expect((await heardBy(page)).states.at(-1)!.words).toContain('Tap Reconnect')
+    expect((await heardBy(page)).states.at(-1)!.words).toContain('Then tap Reconnect')
     await sensor.tell({ do: 'reach', how: 'open' })
     await page.locator('#reconnect').click()
     await expect.poll(async () => phasesOf(await heardBy(page)).at(-1), PATIENCE).toBe('streaming')

@@ -131,4 +131,23 @@ describe.skipIf(!hasDbusDaemon() || !pythonWithDbus())('a session with a Bluetoo
     await page.getByRole('radio', { name: 'Bluetooth sensor' }).waitFor(wait)
     expect(complaints).toEqual([])
   })
+
+  it('can be looked at with a layout, without recording', async () => {
+    const { sensor } = await standInSensor()
+    const server = await startServer()
+    onTestFinished(async () => void (await server.stop()))
+    const browser = await launchBluetoothChromium(sensor)
+    onTestFinished(() => browser.close())
+    const { page, complaints } = await openPage(browser, 390)
+    await page.goto(`${server.url}/layouts`)
+    await page.getByRole('button', { name: `Open ${GENERIC_IMU.name}`, exact: true }).click()
+    await answerChooser(page, 'Harness')
+    await page.getByRole('button', { name: 'Connect a sensor' }).click()
+    await page.getByText('Harness 12 is sending.').waitFor(wait)
+    // The stand-in stands still with one axis up.
+    await page.getByText('1.00 g').first().waitFor(wait)
+    await page.getByRole('button', { name: 'Disconnect' }).click()
+    await expect.poll(() => sensor.events.map(({ event }) => event), PATIENCE).toContain('disconnect')
+    expect(complaints).toEqual([])
+  })
 })

@@ -113,6 +113,9 @@ describe('a tap on the bytes of a sensor', () => {
   test('does not open when no sensor was chosen, and says so', async () => {
     const { bluetooth, opened } = tapping()
     bluetooth.refuse('NotFoundError')
-    await expect(opened).rejects.toThrow('No sensor was chosen.')
+    await expect(opened).rejects.toThrow(
+      'No sensor was chosen. Not in the list? Bring it close and check that it is switched on. ' +
+        'Then connect again and pick it',
+    )
   })
 })

@@ -217,7 +217,7 @@ describe('the Bluetooth source', () => {
       phase: 'needs-tap',
       words:
         'No sensor was chosen. Not in the list? Bring it close and check that it is switched on. ' +
-        'Then tap Reconnect and pick it; or go back and have every Bluetooth device listed.',
+        'Then tap Reconnect and pick it, or choose to have every Bluetooth device listed.',
     })
     source.reconnect()
     expect(bluetooth.requests).toHaveLength(2)

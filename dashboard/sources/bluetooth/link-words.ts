@@ -3,8 +3,17 @@ import type { LinkFault } from './link-fault'
 
 const NEARBY = 'Bring it close and check that it is switched on.'
 
-/** One sentence or two for a person: what is going on, and what to do when it needs them. */
-export function linkWords(phase: ConnectionPhase, fault: LinkFault | null, name: string): string {
+/**
+ * One sentence or two for a person: what is going on, and what to do when it needs them.
+ *
+ * @param again how the person opens the list again, as a command in small letters
+ */
+export function linkWords(
+  phase: ConnectionPhase,
+  fault: LinkFault | null,
+  name: string,
+  again = 'tap Reconnect',
+): string {
   switch (phase) {
     case 'idle':
     case 'closed':
@@ -22,7 +31,7 @@ export function linkWords(phase: ConnectionPhase, fault: LinkFault | null, name:
     case 'reconnecting':
       return `${faultWords(fault, name)} Trying again …`
     case 'needs-tap':
-      return `${faultWords(fault, name)} ${remedy(fault)}`
+      return `${faultWords(fault, name)} ${remedy(fault, again)}`
   }
 }
 
@@ -51,20 +60,17 @@ function faultWords(fault: LinkFault | null, name: string): string {
   }
 }
 
-function remedy(fault: LinkFault | null): string {
+function remedy(fault: LinkFault | null, again: string): string {
   switch (fault?.kind) {
     case 'not-chosen':
-      return (
-        `Not in the list? ${NEARBY} Then tap Reconnect and pick it; or go back and have every Bluetooth ` +
-        'device listed.'
-      )
+      return `Not in the list? ${NEARBY} Then ${again} and pick it, or choose to have every Bluetooth device listed.`
     case 'no-adapter':
-      return 'Switch it on and tap Reconnect, or record with a phone, or add a file of the sensor.'
+      return `Switch it on and ${again}, or record with a phone, or add a file of the sensor.`
     case 'not-allowed':
       return 'Record with a phone instead, or add a file of the sensor.'
     case 'not-there':
-      return 'Choose the layout of this sensor, or tap Reconnect and pick another sensor.'
+      return `Choose the layout of this sensor, or ${again} and pick another sensor.`
     default:
-      return `${NEARBY} Tap Reconnect and pick it from the list: that is the quickest way back.`
+      return `${NEARBY} Then ${again} and pick it from the list: that is the quickest way back.`
   }
 }

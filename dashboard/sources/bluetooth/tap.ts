@@ -39,7 +39,8 @@ export function openTap(layout: PacketLayout, options: TapOptions = {}): Promise
       linkTarget(layout),
       {
         onPhase: (phase, fault) => {
-          words = linkWords(phase, fault, connection.device?.name || 'the sensor')
+          const again = opened ? 'disconnect and connect again' : 'connect again'
+          words = linkWords(phase, fault, connection.device?.name || 'the sensor', again)
           for (const listener of wordListeners) listener(words)
           if (!opened) settle(phase)
         },
