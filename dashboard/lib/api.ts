@@ -78,6 +78,12 @@ export async function listSessions(dogId: string, signal?: AbortSignal): Promise
   return sessions
 }
 
+/** Sessions of all dogs that are being recorded now, newest first. */
+export async function listLive(signal?: AbortSignal): Promise<SessionSummary[]> {
+  const { sessions } = await read<SessionPage>('/api/sessions?limit=50', signal)
+  return sessions.filter(({ state }) => state === 'recording')
+}
+
 export const createSession = (session: NewSession) => write<SessionSummary>('POST', '/api/sessions', session)
 
 export const loadSession = (sessionId: string, signal?: AbortSignal) =>

@@ -1,14 +1,22 @@
 import type { SessionSummary } from '#protocol/resources'
-import { isDated, isSimulated } from './session-order'
+import { isDated, playedKind } from './session-order'
 
 /** Which measured sessions the chart of a dog leaves out, and why, in sentences. */
 export function leftOutOfChart(sessions: readonly SessionSummary[], demo: boolean): string[] {
   const measured = sessions.filter((session) => session.comparableSwayMs2 !== null)
-  const simulated = demo ? [] : measured.filter(isSimulated)
-  const undated = measured.filter((session) => !isDated(session) && !simulated.includes(session))
+  const played = (kind: 'simulated' | 'replay') =>
+    demo ? [] : measured.filter(({ sensor }) => playedKind(sensor) === kind)
+  const simulated = played('simulated')
+  const replayed = played('replay')
+  const undated = measured.filter(
+    (session) => !isDated(session) && !simulated.includes(session) && !replayed.includes(session),
+  )
   return [
     ...(simulated.length > 0
       ? [`${counted(simulated.length)} left out: simulated, so no measurement of this dog.`]
+      : []),
+    ...(replayed.length > 0
+      ? [`${counted(replayed.length)} left out: a trace played again is no new measurement.`]
       : []),
     ...(undated.length > 0
       ? [`${counted(undated.length)} left out: the date is not known. Open it and add the date with “Edit”.`]
