@@ -8,6 +8,8 @@ async function builtDashboard(): Promise<string> {
   await mkdir(join(dir, 'assets'))
   await writeFile(join(dir, 'index.html'), '<!doctype html><title>Swaybook</title>')
   await writeFile(join(dir, 'assets', 'index-4f3c.js'), 'export {}')
+  await writeFile(join(dir, 'sw.js'), 'self')
+  await writeFile(join(dir, 'manifest.webmanifest'), '{}')
   return dir
 }
 
@@ -27,6 +29,17 @@ it('lets browsers keep hashed assets for good', async () => {
   const response = await app.inject('/assets/index-4f3c.js')
   expect(response.statusCode).toBe(200)
   expect(response.headers['cache-control']).toBe('public, max-age=31536000, immutable')
+})
+
+it('lets no browser keep the service worker, and lets pages use it and the manifest', async () => {
+  const app = await testApp({ dashboardDir: await builtDashboard() })
+  const worker = await app.inject('/sw.js')
+  expect(worker.headers['cache-control']).toBe('no-cache')
+  expect(worker.headers['content-type']).toMatch(/javascript/)
+  expect(worker.headers['content-security-policy']).toContain("worker-src 'self'")
+  expect(worker.headers['content-security-policy']).toContain("manifest-src 'self'")
+  const manifest = await app.inject('/manifest.webmanifest')
+  expect(manifest.headers['content-type']).toMatch(/application\/manifest\+json/)
 })
 
 it('answers 404 as a problem for unknown API addresses and files', async () => {
