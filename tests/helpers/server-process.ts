@@ -20,9 +20,9 @@ export async function runServer(env: Record<string, string>, args: readonly stri
   return { child, output, exited }
 }
 
-/** A server process that is ready at `url`. */
-export async function serverProcess(dataDir: string) {
-  const server = await runServer({ SWAYBOOK_DATA: dataDir })
+/** A server process that is ready at `url`, on a free port unless one is given. */
+export async function serverProcess(dataDir: string, port = '0') {
+  const server = await runServer({ SWAYBOOK_DATA: dataDir, PORT: port })
   const url = await new Promise<string>((resolve, reject) => {
     server.child.stdout.on('data', () => {
       const address = /http:\S+/.exec(server.output.out)

@@ -15,6 +15,7 @@ import { DuplicateContentError, SessionExistsError } from '../records.ts'
 import type { SessionQuery, SessionState } from '../records.ts'
 import { analysisQueries } from './analysis-rows.ts'
 import type { Connection } from './connection.ts'
+import { dogRow, dogsOf } from './dog-rows.ts'
 import { SqliteCheckIns, SqlitePlans } from './plans.ts'
 import type { MarksTable } from './schema.ts'
 import { cursorOf, positionOf, setUpColumns, summaryOf } from './session-rows.ts'
@@ -33,53 +34,15 @@ export class SqliteRecords implements Records {
   }
 
   async addDog(dog: NewDog & { id: string }): Promise<void> {
-    const row = {
-      id: dog.id,
-      name: dog.name,
-      breed: dog.breed ?? null,
-      weight_kg: dog.weightKg ?? null,
-      withers_cm: dog.withersCm ?? null,
-      notes: dog.notes ?? null,
-      demo: dog.demo ? (1 as const) : (0 as const),
-      created_at: new Date().toISOString(),
-    }
-    await this.#db.insertInto('dogs').values(row).execute()
+    await this.#db.insertInto('dogs').values(dogRow(dog)).execute()
   }
 
   async dog(id: string): Promise<Dog | null> {
-    return (await this.#dogs(id))[0] ?? null
+    return (await dogsOf(this.#db, id))[0] ?? null
   }
 
   dogs(): Promise<Dog[]> {
-    return this.#dogs()
-  }
-
-  async #dogs(id?: string): Promise<Dog[]> {
-    const rows = await this.#db
-      .selectFrom('dogs')
-      .selectAll()
-      .select((eb) =>
-        eb
-          .selectFrom('sessions')
-          .select((count) => count.fn.countAll<number>().as('n'))
-          .whereRef('sessions.dog_id', '=', 'dogs.id')
-          .as('sessions'),
-      )
-      .$if(id !== undefined, (query) => query.where('id', '=', id!))
-      .orderBy('created_at')
-      .orderBy('id')
-      .execute()
-    return rows.map((row) => ({
-      id: row.id,
-      name: row.name,
-      breed: row.breed,
-      weightKg: row.weight_kg,
-      withersCm: row.withers_cm,
-      notes: row.notes,
-      demo: row.demo === 1,
-      createdAt: row.created_at,
-      sessions: row.sessions ?? 0,
-    }))
+    return dogsOf(this.#db)
   }
 
   async deleteDog(id: string): Promise<boolean> {

@@ -1,0 +1,45 @@
+import type { Dog, NewDog } from '#protocol/resources'
+import type { Connection } from './connection.ts'
+import type { DogsTable } from './schema.ts'
+
+export function dogRow(dog: NewDog & { id: string }): DogsTable {
+  return {
+    id: dog.id,
+    name: dog.name,
+    breed: dog.breed ?? null,
+    weight_kg: dog.weightKg ?? null,
+    withers_cm: dog.withersCm ?? null,
+    notes: dog.notes ?? null,
+    demo: dog.demo ? 1 : 0,
+    created_at: new Date().toISOString(),
+  }
+}
+
+/** All dogs, or the one asked for, with the number of their sessions, oldest first. */
+export async function dogsOf(db: Connection['db'], id?: string): Promise<Dog[]> {
+  const rows = await db
+    .selectFrom('dogs')
+    .selectAll()
+    .select((eb) =>
+      eb
+        .selectFrom('sessions')
+        .select((count) => count.fn.countAll<number>().as('n'))
+        .whereRef('sessions.dog_id', '=', 'dogs.id')
+        .as('sessions'),
+    )
+    .$if(id !== undefined, (query) => query.where('id', '=', id!))
+    .orderBy('created_at')
+    .orderBy('id')
+    .execute()
+  return rows.map((row) => ({
+    id: row.id,
+    name: row.name,
+    breed: row.breed,
+    weightKg: row.weight_kg,
+    withersCm: row.withers_cm,
+    notes: row.notes,
+    demo: row.demo === 1,
+    createdAt: row.created_at,
+    sessions: row.sessions ?? 0,
+  }))
+}
