@@ -17,7 +17,7 @@ export function messageReader<T extends TMessage>(schema: TUnion<T[]>): (data: R
       throw new ServerError('MESSAGE_UNREADABLE', {}, { cause })
     }
     const type = (message as { type?: unknown } | null)?.type
-    const check = checks.get(String(type))
+    const check = typeof type === 'string' ? checks.get(type) : undefined
     if (!check) {
       const known = [...checks.keys()].join(', ')
       throw new ServerError('MESSAGE_INVALID', { reason: `The type must be one of ${known}.` })

@@ -33,7 +33,7 @@ export const Hello = Type.Object(
     rateHz: Type.Number({ minimum: 10, maximum: 1000 }),
     channels: Type.Union([Type.Literal(3), Type.Literal(6)]),
     /** UTC µs of sample 0. */
-    startedAtUs: Type.Integer({ minimum: 0 }),
+    startedAtUs: Type.Integer({ minimum: 0, maximum: Number.MAX_SAFE_INTEGER }),
     /** Smallest step the sensor reports, m/s². */
     resolutionMs2: Type.Optional(Type.Number({ exclusiveMinimum: 0 })),
   },
