@@ -30,14 +30,12 @@ export const deleteDog = (dogId: string) => write<void>('DELETE', `/api/dogs/${i
 /** Creates the invented demo dog with its sessions, or returns it when it exists. */
 export const createDemo = () => write<Dog>('POST', '/api/demo')
 
-/** The plan of a dog as it is now; null when nobody has set one. */
+/**
+ * The plan of a dog as it is now; null when nobody has set one. Taken from the list of versions: an
+ * empty list can be kept for the time without a network, a missing plan cannot.
+ */
 export async function loadPlan(dogId: string, signal?: AbortSignal): Promise<Plan | null> {
-  try {
-    return await read<Plan>(`/api/dogs/${id(dogId)}/plan`, signal)
-  } catch (error) {
-    if (error instanceof ApiError && error.problem?.code === 'PLAN_NOT_FOUND') return null
-    throw error
-  }
+  return (await listPlans(dogId, signal))[0] ?? null
 }
 
 /** Every version of the plan, newest first; empty when nobody has set one. */

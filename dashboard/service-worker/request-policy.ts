@@ -11,7 +11,7 @@ export type Policy =
   /** Left to the browser, nothing kept. */
   | 'none'
 
-const RECORDS = [/^\/api\/dogs$/, /^\/api\/dogs\/[^/]+$/, /^\/api\/dogs\/[^/]+\/plan$/]
+const RECORDS = [/^\/api\/dogs$/, /^\/api\/dogs\/[^/]+$/, /^\/api\/dogs\/[^/]+\/plans?$/]
 
 /** By method, address and mode; everything that is not named here is left alone. */
 export function policyOf(
