@@ -32,20 +32,35 @@ afterAll(async () => {
   expect(await server?.stop()).toBe(0)
 })
 
+async function newDog(page: Page, name: string): Promise<string> {
+  const created = await page.request.post(`${proxy.url}/api/dogs`, { data: { name } })
+  return ((await created.json()) as { id: string }).id
+}
+
+/** From the Before you start screen to the hold view of a recording; gives the session. */
+async function record(page: Page): Promise<string> {
+  await startSimulated(page)
+  await page.getByRole('link', { name: 'Go to the hold view now' }).click()
+  await page.waitForURL(/\/live\//)
+  await expect.poll(() => stateWord(page), { timeout: SOON_MS }).toBe('steady')
+  return new URL(page.url()).pathname.split('/').at(-1)!
+}
+
 /** A page, by way of the proxy, that records the simulated dog and shows her steady in the hold view. */
 async function recordingPage(dogName: string) {
   const { page } = await openPage(browser, 1280, { serviceWorkers: 'allow' })
   await keepTruth(page)
-  const created = await page.request.post(`${proxy.url}/api/dogs`, { data: { name: dogName } })
-  const { id: dogId } = (await created.json()) as { id: string }
+  const dogId = await newDog(page, dogName)
   await page.goto(`${proxy.url}/dogs/${dogId}/record`)
-  await startSimulated(page)
-  await page.getByRole('link', { name: 'Go to the hold view now' }).click()
-  await page.waitForURL(/\/live\//)
-  const sessionId = new URL(page.url()).pathname.split('/').at(-1)!
-  await expect.poll(() => stateWord(page), { timeout: SOON_MS }).toBe('steady')
+  const sessionId = await record(page)
   await expect.poll(() => unsentS(page), { timeout: SOON_MS }).toBeLessThan(2)
   return { page, dogId, sessionId }
+}
+
+/** Until the service worker keeps what the first page had loaded. */
+async function keptOnDevice(page: Page, path: string) {
+  const kept = () => page.evaluate((asked) => caches.match(asked).then((copy) => copy !== undefined), path)
+  await expect.poll(kept, { timeout: SOON_MS }).toBe(true)
 }
 
 const stateWord = (page: Page) => page.locator('.word').innerText()
@@ -103,10 +118,7 @@ describe('a recording without a network', () => {
 
   it('sends after a reload what the page before could not, from the page kept on this device', async () => {
     const { page, sessionId, dogId } = await recordingPage('Sorrel')
-    // The first visit: the service worker comes after the page, and keeps what the page had loaded.
-    const kept = () =>
-      page.evaluate((path) => caches.match(path).then((copy) => copy !== undefined), `/api/dogs/${dogId}`)
-    await expect.poll(kept, { timeout: SOON_MS }).toBe(true)
+    await keptOnDevice(page, `/api/dogs/${dogId}`)
     proxy.cut()
     await expect.poll(() => unsentS(page), { timeout: SOON_MS }).toBeGreaterThan(5)
     const truth = await truthOf(page)
@@ -126,6 +138,23 @@ describe('a recording without a network', () => {
       .poll(async () => ((await (await summary()).json()) as { state: string }).state, { timeout: SOON_MS })
       .toBe('finished')
     await expectStoredOnce(page, sessionId, truth, { goesOn: true })
+    await page.context().close()
+  })
+
+  it('can begin without one, from the page kept on this device', async () => {
+    const { page } = await openPage(browser, 1280, { serviceWorkers: 'allow' })
+    await keepTruth(page)
+    const dogId = await newDog(page, 'Clover')
+    await page.goto(`${proxy.url}/dogs/${dogId}/record`)
+    await keptOnDevice(page, `/api/dogs/${dogId}`)
+    proxy.cut()
+    await page.goto(`${proxy.url}/dogs/${dogId}/record`)
+    const sessionId = await record(page)
+    await expect.poll(() => unsentS(page), { timeout: SOON_MS }).toBeGreaterThan(5)
+    proxy.restore()
+    await expect.poll(() => unsentS(page), { timeout: SOON_MS }).toBeLessThan(2)
+    await finish(page, sessionId)
+    await expectStoredOnce(page, sessionId, await truthOf(page))
     await page.context().close()
   })
 
