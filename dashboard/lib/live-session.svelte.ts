@@ -19,7 +19,7 @@ export const STALE_AFTER_MS = 1500
 /** What the strip shows, s. */
 export const STRIP_S = 30
 /** Finest waveform grid kept; the protocol sends at least 20 Hz. */
-const MAX_STRIP_RATE_HZ = 100
+const MAX_STRIP_RATE_HZ = 200
 const CHECK_MS = 250
 /** Windows averaged for the numbers on the screen: half a second. */
 const READOUT_WINDOWS = 5

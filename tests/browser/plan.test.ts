@@ -81,7 +81,7 @@ describe.each(WIDTHS)('plan at %i px', (width) => {
     await page.getByRole('button', { name: 'Change the plan' }).click()
     await field(page, 'Session up to, min').fill('4')
     // An emptied field switches its rule off.
-    await field(page, 'Hands on the dog').fill('')
+    await field(page, 'Hands-on up by').fill('')
     await page.getByRole('button', { name: 'Save as version 2' }).click()
     await page.getByRole('heading', { name: 'Version 2, the newest' }).waitFor()
     const changed = await planOf(dogId)
