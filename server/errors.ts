@@ -127,6 +127,11 @@ export const ERRORS = {
     title: 'Busy',
     detail: 'Too many traces are waiting to be analysed. Try again in a minute.',
   },
+  DISK_FAILED: {
+    status: 507,
+    title: 'The disk takes nothing',
+    detail: 'The disk of the server is full or failing; nothing was changed. Make room and try again.',
+  },
   DEMO_UNAVAILABLE: {
     status: 503,
     title: 'The demo cannot run',
@@ -178,7 +183,9 @@ export const ERRORS = {
   STORE_FAILED: {
     status: 1011,
     title: 'Could not store the samples',
-    detail: 'The samples could not be stored. Keep them, reconnect and send from the index in welcome.',
+    detail:
+      'The disk of the server is full or failing: the samples could not be stored. Keep them, reconnect ' +
+      'and send from the index in welcome.',
   },
   SOCKET_FAILED: { status: 1011, title: 'Something went wrong here', detail: 'Reconnect and go on.' },
   TAKEN_OVER: {

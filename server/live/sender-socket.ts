@@ -9,7 +9,7 @@ import type { Ingest } from '../ingest/ingest.ts'
 import type { Recorder, RecorderListener } from '../ingest/recorder.ts'
 import { TokenBucket } from '../ingest/token-bucket.ts'
 import { keepAlive } from './socket-heartbeat.ts'
-import { closeWith, errorMessage, messageReader } from './socket-messages.ts'
+import { closeWith, errorMessage, messageReader, socketError } from './socket-messages.ts'
 
 /** Refusals after which the sender may go on. */
 const NOT_FATAL: ReadonlySet<string> = new Set(['FRAME_GAP', 'FINISH_TOO_EARLY'])
@@ -142,8 +142,7 @@ export class SenderSocket implements RecorderListener {
   }
 
   #refuse(error: unknown): void {
-    const known =
-      error instanceof ServerError ? error : new ServerError('SOCKET_FAILED', {}, { cause: error })
+    const known = socketError(error)
     if (known !== error) this.#log.error({ err: error }, 'sender message failed')
     if (NOT_FATAL.has(known.code)) this.#send(errorMessage(known, false))
     else this.failed(known)

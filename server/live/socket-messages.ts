@@ -3,6 +3,7 @@ import type { Static, TLiteral, TObject, TUnion } from 'typebox'
 import { Compile } from 'typebox/compile'
 import type { ErrorMessage } from '#protocol/messages'
 import { ERRORS, ServerError } from '../errors.ts'
+import { isDiskFailure } from '../store/disk-failure.ts'
 
 type TMessage = TObject<{ type: TLiteral<string> }>
 
@@ -27,6 +28,12 @@ export function messageReader<T extends TMessage>(schema: TUnion<T[]>): (data: R
     const where = `${type}${instancePath.replaceAll('/', '.')}`
     throw new ServerError('MESSAGE_INVALID', { reason: `${where} ${problem}.` })
   }
+}
+
+/** An error that came out of answering a message, as one of the catalogue. */
+export function socketError(error: unknown): ServerError {
+  if (error instanceof ServerError) return error
+  return new ServerError(isDiskFailure(error) ? 'STORE_FAILED' : 'SOCKET_FAILED', {}, { cause: error })
 }
 
 /** The error as the protocol tells it. */

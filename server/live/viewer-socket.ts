@@ -8,7 +8,7 @@ import { TokenBucket } from '../ingest/token-bucket.ts'
 import type { Records } from '../store/records.ts'
 import type { Hub } from './hub.ts'
 import { keepAlive } from './socket-heartbeat.ts'
-import { closeWith, messageReader } from './socket-messages.ts'
+import { closeWith, messageReader, socketError } from './socket-messages.ts'
 import { Viewer } from './viewer.ts'
 
 /** Viewers tap marks; more than this is a runaway page. */
@@ -73,8 +73,7 @@ async function guarded(socket: WebSocket, { log }: ViewerParts, run: () => Promi
   try {
     await run()
   } catch (error) {
-    const known =
-      error instanceof ServerError ? error : new ServerError('SOCKET_FAILED', {}, { cause: error })
+    const known = socketError(error)
     if (known !== error) log.error({ err: error }, 'viewer message failed')
     if (socket.readyState === socket.OPEN) closeWith(socket, known)
   }

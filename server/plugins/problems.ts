@@ -1,5 +1,6 @@
 import type { FastifyError } from 'fastify'
 import { problemOf, ServerError } from '../errors.ts'
+import { isDiskFailure } from '../store/disk-failure.ts'
 import { shared } from './shared.ts'
 
 /** Every failure leaves as problem+json; unexpected ones are logged and told in general words. */
@@ -22,7 +23,7 @@ function translated(error: FastifyError): ServerError {
   if (status === 413) return new ServerError('BODY_TOO_LARGE')
   if (status === 415 || status === 406) return new ServerError('MEDIA_TYPE', { reason: error.message })
   if (status >= 400 && status < 500) return new ServerError('REQUEST_INVALID', { reason: error.message })
-  return new ServerError('INTERNAL', {}, { cause: error })
+  return new ServerError(isDiskFailure(error) ? 'DISK_FAILED' : 'INTERNAL', {}, { cause: error })
 }
 
 function validationText(error: FastifyError): string {

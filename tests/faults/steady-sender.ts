@@ -20,6 +20,8 @@ export interface SteadySenderOptions {
   readonly wsUrl: () => string
   readonly session: string
   readonly seed: number
+  /** Ends there by itself; otherwise where `end` says. */
+  readonly total?: number
   readonly rateHz?: number
   /** UTC µs told as the arrival of the frame that ends at `index`. */
   readonly arrivedAtUs?: (index: number) => number
@@ -57,12 +59,13 @@ export class SteadySender {
   /** Where the server said to go on, last time. */
   welcomedAt = 0
   #next = 0
-  #total = Number.POSITIVE_INFINITY
+  #total: number
   #stopped = false
 
   constructor(options: SteadySenderOptions) {
     this.#options = options
     this.stream = `steady-${options.seed}`
+    this.#total = options.total ?? Number.POSITIVE_INFINITY
     this.#random = createRandom(options.seed)
   }
 

@@ -1,4 +1,5 @@
 import type { Database as SqliteDatabase, Statement } from 'better-sqlite3'
+import { isDiskFailure } from '../disk-failure.ts'
 
 interface Pending {
   readonly run: () => unknown
@@ -92,9 +93,4 @@ export class CommitQueue {
       return () => reject(error)
     }
   }
-}
-
-function isDiskFailure(error: unknown): boolean {
-  const code = (error as { code?: unknown }).code
-  return typeof code === 'string' && /^SQLITE_(FULL|IOERR|CORRUPT|NOMEM|READONLY|CANTOPEN)/.test(code)
 }
