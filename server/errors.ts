@@ -184,8 +184,8 @@ export const ERRORS = {
     status: 1011,
     title: 'Could not store the samples',
     detail:
-      'The disk of the server is full or failing: the samples could not be stored. Keep them, reconnect ' +
-      'and send from the index in welcome.',
+      'The samples could not be stored; the disk of the server may be full. Keep them, reconnect and send ' +
+      'from the index in welcome.',
   },
   SOCKET_FAILED: { status: 1011, title: 'Something went wrong here', detail: 'Reconnect and go on.' },
   TAKEN_OVER: {

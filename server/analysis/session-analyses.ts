@@ -1,6 +1,7 @@
 import type { FastifyBaseLogger } from 'fastify'
 import { ServerError } from '../errors.ts'
 import { sessionPlan } from '../store/session-plan.ts'
+import { isDiskFailure } from '../store/disk-failure.ts'
 import type { Store } from '../store/store.ts'
 import { PoolClosedError, TraceRefusedError } from './jobs.ts'
 import type { AnalysisPool } from './pool.ts'
@@ -29,10 +30,11 @@ export class SessionAnalyses {
     if (!running) return this.#start(sessionId)
     let queued = this.#queued.get(sessionId)
     if (!queued) {
-      queued = running.then(() => {
+      const next = () => {
         this.#queued.delete(sessionId)
         return this.#start(sessionId)
-      })
+      }
+      queued = running.then(next, next)
       this.#queued.set(sessionId, queued)
     }
     return queued
@@ -40,7 +42,7 @@ export class SessionAnalyses {
 
   /** Resolves when nothing is being analysed. */
   async settled(): Promise<void> {
-    while (this.#running.size > 0) await Promise.all(this.#running.values())
+    while (this.#running.size > 0) await Promise.allSettled(this.#running.values())
   }
 
   #start(sessionId: string): Promise<void> {
@@ -67,6 +69,7 @@ export class SessionAnalyses {
     } catch (error) {
       // Left as it is, to be analysed after the next start.
       if (error instanceof PoolClosedError) return
+      if (isDiskFailure(error)) throw error
       const expected = error instanceof TraceRefusedError || error instanceof ServerError
       if (!expected) this.#log.error({ err: error, sessionId }, 'analysis failed')
       const problem = expected ? error.message : new ServerError('INTERNAL').message

@@ -42,9 +42,20 @@ export class Endings {
     return ending
   }
 
-  /** Resolves when all that are ending now are through. */
+  /**
+   * The same where nobody waits for it: a failure is logged, and the session is analysed when its
+   * sender comes back or after the next start. One that is ending already is left to it.
+   */
+  endUnasked(sessionId: string): void {
+    if (this.#endings.has(sessionId)) return
+    this.end(sessionId).catch((err: unknown) => {
+      this.#parts.log.error({ err, sessionId }, 'a recording could not be analysed')
+    })
+  }
+
+  /** Resolves when all that are ending now are through, whatever became of them. */
   async settled(): Promise<void> {
-    await Promise.all(this.#endings.values())
+    await Promise.allSettled(this.#endings.values())
   }
 
   /** Packets become long blocks. A disk that has no room for it leaves the session as readable as it was. */

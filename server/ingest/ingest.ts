@@ -42,13 +42,13 @@ export class Ingest {
     for (const session of await records.sessionsInState('recording')) {
       const stream = await series.streamOfSession(session.id)
       const complete = stream !== null && (await series.state(stream.id)).complete
-      if (complete) void this.#endings.end(session.id)
+      if (complete) this.#endings.endUnasked(session.id)
       else this.#abandoned.start(session.id)
     }
     for (const session of await records.sessionsInState('analysing')) {
       // An interrupted upload was never answered: whoever sent it will try again.
       if (session.fileName !== null) await records.deleteSession(session.id)
-      else void this.#endings.end(session.id)
+      else this.#endings.endUnasked(session.id)
     }
   }
 
@@ -70,7 +70,11 @@ export class Ingest {
     }
     const stream = await openStream(this.#parts.store, hello)
     const { complete } = await series.state(stream.id)
-    if (complete) return Recorder.ended(series, stream, this.#parts.log)
+    if (complete) {
+      // Its analysis could not be stored the last time: finish waits for the new one.
+      if (session.state === 'analysing') this.#endings.endUnasked(session.id)
+      return Recorder.ended(series, stream, this.#parts.log)
+    }
     // Finished because the sender stayed away: it is back with the rest.
     if (session.state !== 'recording') {
       await records.updateSession(session.id, { state: 'recording', problem: null })

@@ -1,6 +1,6 @@
 import { expect, it, onTestFinished } from 'vitest'
 import { openSqliteStore } from '#server/store/sqlite/store'
-import { temporaryDir } from '../helpers/build-app.ts'
+import { addLiveSession, listeningApp, temporaryDir } from '../helpers/build-app.ts'
 import { startServer } from '../helpers/running-server.ts'
 import { addSessions, sessionState } from './api.ts'
 import { limitedFiles, tmpfsDisk } from './small-disk.ts'
@@ -103,4 +103,25 @@ it('a disk that fills up while a recording is analysed leaves the server running
   await second.run()
   expect(second.finished).toEqual({ samples: total })
   expect(await sessionState(again.url, session)).toBe('finished')
+})
+
+it('an analysis that finds no room is made again when the sender comes back, or after a start', async () => {
+  const { app, wsUrl } = await listeningApp()
+  const { records } = app.store
+  const saveAnalysis = records.saveAnalysis.bind(records)
+  records.saveAnalysis = () => Promise.reject(Object.assign(new Error('full'), { code: 'SQLITE_FULL' }))
+  const session = await addLiveSession(app)
+  const options = { wsUrl: () => wsUrl, session, seed: 1, total: 2000 }
+  const sender = new SteadySender(options)
+  onTestFinished(() => sender.stop())
+  const running = sender.run()
+  await expect.poll(() => sender.errors, POLL).toContain('STORE_FAILED')
+  expect(sender.finished).toBeNull()
+  expect((await records.session(session))?.state).toBe('analysing')
+  // The same at the start: logged, and no reason to stop.
+  await app.ingest.resume()
+  records.saveAnalysis = saveAnalysis
+  await running
+  expect(sender.finished).toEqual({ samples: 2000 })
+  expect((await records.session(session))?.state).toBe('finished')
 })
