@@ -1,12 +1,13 @@
+import { ALWAYS_QUIET_MS2 } from '#signal/hold/reference'
 import type { LiveWindow } from '#signal/live/live-types'
 
 /** Length of the quiet stand, s. */
 export const QUIET_STAND_S = 10
 /**
  * Sway below this is still enough, m/s²: the motion that the search for a floor reference always
- * counts as quiet (signal/hold/reference.ts). Common practice, no source.
+ * counts as quiet. Common practice, no source.
  */
-export const STILL_LIMIT_MS2 = 0.15
+export const STILL_LIMIT_MS2 = ALWAYS_QUIET_MS2
 /** Above this many limits the stand begins anew; between, its count waits. */
 const TOO_MUCH_LIMITS = 2
 /** A stand that waits longer than this begins anew, s. */

@@ -33,7 +33,7 @@ const live = await until(async () =>
 )
 await page.goto(`${server.url}/live/${live.id}`)
 // A hold of the first repetition, some seconds in.
-await page.getByText('Repetition 1', { exact: true }).waitFor({ timeout: 120_000 })
+await page.getByText(/^Repetition 1\b/).waitFor({ timeout: 120_000 })
 await page
   .getByLabel('Hold clock')
   .filter({ hasText: /^[4-9]/ })
