@@ -135,7 +135,8 @@ describe.each(WIDTHS)('hold view at %i px', (width) => {
     expect(await accessibilityFaults(page)).toEqual([])
     await keepPicture(page, `hold-note-${width}`)
     await page.keyboard.press('Escape')
-    await dialog.waitFor({ state: 'detached' })
+    // Closed and gone: until then keys still belong to it.
+    await page.locator('dialog').waitFor({ state: 'detached' })
     expect(fake.marks).toHaveLength(2)
     await page.keyboard.press('n')
     await dialog.getByLabel('In your words').focus()
