@@ -45,11 +45,15 @@ function asked(sessions: readonly SessionSummary[], options: { simulated?: boole
 /** The newest answer that was given, with how many of the last four were not "fine". */
 export function lastCheckIn(
   sessions: readonly SessionSummary[],
-): { answer: Answer; troubled: number } | null {
+): { answer: Answer; troubled: number; session: SessionSummary } | null {
   const answered = newestFirst(sessions).filter((session) => session.checkIn !== null)
   const answers = answered.slice(0, LOOK_BACK).map((session) => session.checkIn!.answer)
   if (answers.length === 0) return null
-  return { answer: answers[0], troubled: answers.filter((answer) => answer !== 'fine').length }
+  return {
+    answer: answers[0],
+    troubled: answers.filter((answer) => answer !== 'fine').length,
+    session: answered[0],
+  }
 }
 
 /**

@@ -56,7 +56,7 @@ export function draftOf(plan: Plan | null, today: string): PlanDraft {
   const capS = plan ? plan.sessionCapS : USUAL_SESSION_CAP_S
   return {
     exercises: plan ? plan.exercises.map(exerciseDraft) : [emptyExercise()],
-    sessionCapMin: capS === null ? null : Math.round((capS / 60) * 100) / 100,
+    sessionCapMin: capS === null ? null : Math.round((capS / 60) * 1000) / 1000,
     sessionsPerDay: plan?.sessionsPerDay ?? null,
     daysPerWeek: plan?.daysPerWeek ?? null,
     swayRatio: rules.swayRatio,

@@ -26,7 +26,7 @@ export function exerciseAims({ holdTargetS, repetitions }: PlanExercise): string
 /** How much the plan allows, one line each. */
 export function planLimits(plan: Pick<NewPlan, 'sessionCapS' | 'sessionsPerDay' | 'daysPerWeek'>): string[] {
   return [
-    plan.sessionCapS === null ? 'no session cap' : `a session up to ${clock(plan.sessionCapS)} min`,
+    plan.sessionCapS === null ? 'no session cap' : `a session up to ${clock(plan.sessionCapS)}`,
     plan.sessionsPerDay === null
       ? 'sessions a day: not said'
       : plan.sessionsPerDay === 1

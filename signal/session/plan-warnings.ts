@@ -12,9 +12,7 @@ export function planWarnings(
   const because = `(${limits.basis})`
   const { sessionCapS, maxRepetitions, holdRatio, supportRise } = limits
   if (sessionCapS !== null && durationS > sessionCapS) {
-    warnings.push(
-      `The recording lasted ${minutes(durationS)}, the limit is ${minutes(sessionCapS)} ${because}.`,
-    )
+    warnings.push(`The recording lasted ${clock(durationS)}, the limit is ${clock(sessionCapS)} ${because}.`)
   }
   const done = repetitions.filter((repetition) => repetition.holdS > 0)
   if (maxRepetitions !== null && done.length > maxRepetitions) {
@@ -66,10 +64,6 @@ function percent(share: number): string {
 
 function counted(count: number, what: string): string {
   return `${count} ${what}${count === 1 ? '' : 's'}`
-}
-
-function minutes(seconds: number): string {
-  return `${(seconds / 60).toFixed(1)} min`
 }
 
 function clock(seconds: number): string {

@@ -54,7 +54,7 @@ it('a session that follows a plan shows what is planned, tells when a limit is p
   const report = (await call(app, { url: `/api/sessions/${session}/report` })).json()
   expect(report.session.limitsBasis).toBe('plan version 1, set by Rowan Vale')
   expect(report.session.planWarnings).toEqual([
-    'The recording lasted 0.6 min, the limit is 0.3 min (plan version 1, set by Rowan Vale).',
+    'The recording lasted 0:35, the limit is 0:20 (plan version 1, set by Rowan Vale).',
   ])
 })
 

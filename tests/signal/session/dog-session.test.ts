@@ -147,7 +147,7 @@ describe('the session part of a report', () => {
   it('warns of a session beyond the common limits', () => {
     const long = report(session(10).trace)
     expect(long.session.planWarnings.join(' ')).toMatch(/10 repetitions, the limit is 5/)
-    expect(long.session.planWarnings.join(' ')).toMatch(/lasted 5\.\d min, the limit is 5\.0 min/)
+    expect(long.session.planWarnings.join(' ')).toMatch(/lasted 5:\d\d, the limit is 5:00/)
     expect(marked.session.planWarnings).toEqual([])
   })
 })

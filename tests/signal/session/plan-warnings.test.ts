@@ -23,7 +23,7 @@ describe('planWarnings', () => {
 
   it('names a recording longer than the session may be', () => {
     expect(warnings([], { durationS: 301 })).toEqual([
-      'The recording lasted 5.0 min, the limit is 5.0 min (the plan).',
+      'The recording lasted 5:01, the limit is 5:00 (the plan).',
     ])
     expect(warnings([], { durationS: 100, limits: { ...LIMITS, sessionCapS: 60 } })).toHaveLength(1)
   })
