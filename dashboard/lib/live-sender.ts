@@ -30,8 +30,8 @@ export interface SenderHandlers {
   /** A mark of the session, set on another screen or before this connection. */
   onMark(mark: StoredMark): void
   onFinished(): void
-  /** The server refused for good; what is in the outbox stays there. */
-  onRefused(message: string): void
+  /** The server refused for good; what is in the outbox stays there. `code` is its error code. */
+  onRefused(message: string, code?: string): void
 }
 
 /**
@@ -47,7 +47,7 @@ export class LiveSender {
   #welcomed = false
   #finishing = false
   #finishSent = false
-  #lastError: string | null = null
+  #lastError: { message: string; code: string } | null = null
 
   /** @param fromIndex where the stream goes on when an earlier page began it */
   constructor(
@@ -68,7 +68,10 @@ export class LiveSender {
           this.#welcomed = false
           handlers.onStatus(status)
         },
-        onRefused: (_code, reason) => handlers.onRefused(this.#lastError ?? reason),
+        onRefused: (_code, reason) => {
+          if (this.#lastError) handlers.onRefused(this.#lastError.message, this.#lastError.code)
+          else handlers.onRefused(reason)
+        },
       },
       options,
     )
@@ -148,7 +151,7 @@ export class LiveSender {
         break
       case 'error':
         // The close code that follows a fatal error decides whether to come back.
-        this.#lastError = message.message
+        this.#lastError = message
         break
       case 'pong':
         break

@@ -21,7 +21,7 @@ export interface CourierHandlers {
   /** All of it is stored and the session finished. */
   onFinished(): void
   /** The server refused for good; what was not stored stays on this device. */
-  onRefused(message: string): void
+  onRefused(message: string, code?: string): void
 }
 
 export interface CourierOptions extends SocketOptions, SessionOpenerOptions {

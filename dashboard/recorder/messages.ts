@@ -43,8 +43,8 @@ export type FromRecorder =
   | { type: 'progress'; progress: RecordingProgress }
   /** Everything is stored on the server and the session is finished. */
   | { type: 'finished' }
-  /** The server refused for good; what is in the outbox stays there. */
-  | { type: 'refused'; message: string }
+  /** The server refused for good, with this error code; what is in the outbox stays there. */
+  | { type: 'refused'; message: string; code?: string }
   | { type: 'failed'; message: string }
 
 export interface RecordingProgress {

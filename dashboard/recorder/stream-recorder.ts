@@ -146,7 +146,7 @@ export class StreamRecorder {
         onStatus: (status) => (this.#status = status),
         onMark: (mark) => this.#analyser?.mark(mark),
         onFinished: () => this.#end({ type: 'finished' }),
-        onRefused: (message) => this.#end({ type: 'refused', message }),
+        onRefused: (message, code) => this.#end({ type: 'refused', message, ...(code && { code }) }),
       },
       { ...this.#options, kept },
     )

@@ -2,6 +2,7 @@ import type { FromRecorder } from './messages'
 import type { KeptSummary, OutboxStore } from './outbox-store'
 import { openRecorder } from './recorder-port'
 import type { OpenRecorder, RecorderPort } from './recorder-port'
+import { refusalWords } from './refusal-words'
 import { heldStreams } from './stream-lock'
 
 /** A session of which something is on this device only, or which was never finished. */
@@ -15,7 +16,7 @@ export interface UnsentSession {
   /** Seconds of signal the server does not have yet. */
   readonly unsentS: number
   readonly state: 'waiting' | 'sending' | 'refused' | 'failed'
-  /** Why, for `refused` (the server will never take it) and `failed` (try again). */
+  /** Why, in a sentence, for `refused` (the server will never take it) and `failed` (try again). */
   readonly message: string | null
 }
 
@@ -51,6 +52,11 @@ export class UnsentSessions {
     this.#open = open
     this.#held = held
     this.#serverUrl = serverUrl
+  }
+
+  /** What of one session is only here; null when nothing is, as far as `refresh` last saw. */
+  of(sessionId: string): UnsentSession | null {
+    return this.sessions.find((session) => session.sessionId === sessionId) ?? null
   }
 
   /** Looks what is there. */
@@ -132,9 +138,12 @@ export class UnsentSessions {
         this.sent++
         break
       case 'refused':
+        this.#close(stream)
+        this.#change(stream, { state: 'refused', message: refusalWords(message) })
+        break
       case 'failed':
         this.#close(stream)
-        this.#change(stream, { state: message.type, message: message.message })
+        this.#change(stream, { state: 'failed', message: `That did not work: ${message.message}` })
         break
       case 'view':
         break

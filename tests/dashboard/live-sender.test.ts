@@ -133,7 +133,7 @@ describe('live sender', () => {
     fake.newest.open()
     fake.newest.receive({ type: 'error', code: 'SESSION_FINISHED', message: 'It is finished.', fatal: true })
     fake.newest.lose(1008, 'finished')
-    expect(handlers.onRefused).toHaveBeenCalledWith('It is finished.')
+    expect(handlers.onRefused).toHaveBeenCalledWith('It is finished.', 'SESSION_FINISHED')
     vi.useRealTimers()
   })
 })

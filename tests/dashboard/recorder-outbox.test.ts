@@ -218,10 +218,39 @@ describe('the outbox of a recording', () => {
     const second = recorderOn(server)
     second.recorder.receive({ type: 'resume', stream: recording.stream, serverUrl: 'http://test/' })
     await vi.waitFor(() => expect(second.has('refused')).toBe(true), WAIT_MS)
-    expect(second.told).toContainEqual({ type: 'refused', message: 'There is no such session.' })
+    expect(second.told).toContainEqual({
+      type: 'refused',
+      code: 'SESSION_UNKNOWN',
+      message: 'There is no such session.',
+    })
     const [left] = await (await openIdbStore()).list()
     expect(left.unsentSamples).toBeGreaterThanOrEqual(10)
     // Opened once: asking again would have brought the deleted session back.
     expect(server.openings).toBe(1)
+  })
+
+  test('whose session was finished meanwhile is refused, and what the server lacks stays on the device', async () => {
+    const server = new FakeServer()
+    const first = recorderOn(server)
+    first.recorder.receive({ type: 'begin', recording, serverUrl: 'http://test/' })
+    first.recorder.receive(packet(0))
+    await vi.waitFor(
+      () => expect(server.sessions.get(recording.session.id)?.samples).toHaveLength(10),
+      WAIT_MS,
+    )
+    server.cut()
+    first.recorder.receive(packet(10))
+    await vi.waitFor(() => expect(first.progress()?.unacknowledgedS).toBe(0.1), WAIT_MS)
+    first.recorder.close()
+    server.session(recording.session.id).finished = true
+    server.online = true
+    const second = recorderOn(server, { forgetEveryMs: 0 })
+    second.recorder.receive({ type: 'resume', stream: recording.stream, serverUrl: 'http://test/' })
+    await vi.waitFor(() => expect(second.has('refused')).toBe(true), WAIT_MS)
+    expect(second.told).toContainEqual(expect.objectContaining({ code: 'SESSION_FINISHED' }))
+    expect(second.has('finished')).toBe(false)
+    const kept = await (await openIdbStore()).read(recording.stream)
+    expect(kept?.frames.at(-1)).toMatchObject({ firstIndex: 10, count: 10 })
+    expect(server.session(recording.session.id).samples).toHaveLength(10)
   })
 })

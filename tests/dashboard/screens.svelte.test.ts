@@ -1,7 +1,8 @@
 import { flushSync, mount, unmount } from 'svelte'
-import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
+import { afterEach, beforeEach, describe, expect, onTestFinished, test, vi } from 'vitest'
 import type { SessionSummary } from '#protocol/resources'
 import App from '../../dashboard/App.svelte'
+import { unsentSessions } from '../../dashboard/recorder/unsent.svelte.ts'
 import HoldTable from '../../dashboard/components/HoldTable.svelte'
 import MarkEditor from '../../dashboard/components/MarkEditor.svelte'
 import SessionList from '../../dashboard/components/SessionList.svelte'
@@ -209,6 +210,29 @@ describe('a recording whose sender is gone', () => {
     finish()?.click()
     await vi.waitFor(() => expect(text()).toContain('Being analysed'))
     expect(calls).toContain('POST /api/sessions/s/finish')
+  }, 20_000)
+
+  test('is not finished over samples this device still keeps: it offers to send them first', async () => {
+    unsentSessions.sessions = [
+      {
+        stream: 'a',
+        sessionId: 's',
+        dogId: 'd',
+        dogName: 'Juniper',
+        startedAt: '2026-11-25T10:00:00.000Z',
+        unsentS: 12,
+        state: 'waiting',
+        message: null,
+      },
+    ]
+    onTestFinished(() => void (unsentSessions.sessions = []))
+    history.replaceState(null, '', '/sessions/s')
+    stubApi({ '/api/sessions/s': () => json({ ...anySession(), state: 'recording' }) })
+    show(App)
+    await vi.waitFor(() => expect(text()).toContain('Watch it live'), { timeout: 10_000 })
+    expect(text()).toContain('of this session are still on this device')
+    expect(text()).toContain('Send them and finish')
+    expect(text()).not.toContain('Finish and keep')
   }, 20_000)
 })
 

@@ -113,12 +113,33 @@ describe('unsent sessions', () => {
     await unsent.refresh()
     unsent.send('a')
     senders[0].tell({ type: 'refused', message: 'The session was deleted.' })
-    expect(unsent.sessions).toMatchObject([{ state: 'refused', message: 'The session was deleted.' }])
+    expect(unsent.sessions).toMatchObject([
+      { state: 'refused', message: 'The server will not take it: The session was deleted.' },
+    ])
     await unsent.refresh()
     expect(unsent.sessions).toMatchObject([{ state: 'refused' }])
     await unsent.discard('a')
     expect(unsent.sessions).toEqual([])
     expect(map.size).toBe(0)
+  })
+
+  test('stay, in plain words, when the session was finished or deleted on the server', async () => {
+    const { unsent, senders, map } = withKept(kept('a'), kept('b'))
+    await unsent.refresh()
+    unsent.send('a')
+    unsent.send('b')
+    senders[0].tell({ type: 'refused', code: 'SESSION_FINISHED', message: 'raw' })
+    senders[1].tell({ type: 'refused', code: 'SESSION_UNKNOWN', message: 'raw' })
+    expect(unsent.of('session-a')?.message).toMatch(/^This session was finished on the server/)
+    expect(unsent.of('session-b')?.message).toMatch(/^This session was deleted on the server/)
+    await unsent.refresh()
+    expect(unsent.sessions.map(({ state, unsentS }) => [state, unsentS])).toEqual([
+      ['refused', 0.3],
+      ['refused', 0.3],
+    ])
+    expect(map.size).toBe(2)
+    expect(await unsent.csv('a')).not.toBeNull()
+    expect(unsent.of('session-c')).toBeNull()
   })
 
   test('of which nothing was ever taken are cleared away', async () => {

@@ -58,6 +58,12 @@ export class FakeServer {
       if (socket.closedWith !== null) return
       if (data instanceof Uint8Array) {
         this.onFrame(data)
+        if (session!.finished) {
+          const message = 'It is finished and takes no more samples.'
+          answer({ type: 'error', code: 'SESSION_FINISHED', message, fatal: true })
+          queueMicrotask(() => socket.lose(1008, 'SESSION_FINISHED'))
+          return
+        }
         const missing = this.#take(session!, data)
         if (missing === null) answer({ type: 'ack', stream: id, nextIndex: session!.samples.length })
         else {
