@@ -10,7 +10,8 @@ import { temporaryDir } from '../helpers/build-app.ts'
 import { storeContract } from './store-contract.ts'
 
 describe('SQLite store', () => {
-  storeContract(async () => open(':memory:'))
+  describe('in memory', () => storeContract(async () => open(':memory:')))
+  describe('in a folder', () => storeContract(async () => open(await temporaryDir())))
 
   it('has on disk what was acknowledged, without being closed', async () => {
     const dir = await temporaryDir()

@@ -66,7 +66,8 @@ export class CommitQueue {
   }
 
   #together(batch: readonly Pending[], attempt: (write: Pending) => () => void): (() => void)[] {
-    return this.#raw.transaction(() => batch.map(attempt))()
+    // At once for writing: one that only reads first could not go on when the other connection has written.
+    return this.#raw.transaction(() => batch.map(attempt)).immediate()
   }
 
   #attempt({ run, resolve, reject }: Pending): () => void {

@@ -19,6 +19,19 @@ export interface Connection {
 
 /** Opens the database in the folder `dataDir` and brings its tables up to date. */
 export async function openConnection(dataDir: string): Promise<Connection> {
+  const raw = openRaw(dataDir)
+  try {
+    const db = new Kysely<Tables>({ dialect: new SqliteDialect({ database: raw }) })
+    await migrate(db)
+    return { db, raw, atomically: (queries) => runTogether(raw, queries) }
+  } catch (error) {
+    raw.close()
+    throw error
+  }
+}
+
+/** Opens the database as it is. */
+export function openRaw(dataDir: string): SqliteDatabase {
   const raw = new Sqlite(databasePath(dataDir))
   try {
     raw.pragma('journal_mode = WAL')
@@ -27,10 +40,9 @@ export async function openConnection(dataDir: string): Promise<Connection> {
     raw.pragma('foreign_keys = ON')
     // Deleted rows are overwritten, so that deleting a dog leaves nothing behind.
     raw.pragma('secure_delete = ON')
+    // Samples are written by a thread of their own: the two connections wait for one another.
     raw.pragma('busy_timeout = 2000')
-    const db = new Kysely<Tables>({ dialect: new SqliteDialect({ database: raw }) })
-    await migrate(db)
-    return { db, raw, atomically: (queries) => runTogether(raw, queries) }
+    return raw
   } catch (error) {
     raw.close()
     throw error
@@ -48,7 +60,9 @@ async function migrate(db: Kysely<Tables>): Promise<void> {
 }
 
 function runTogether(raw: SqliteDatabase, queries: readonly CompiledQuery[]): void {
-  raw.transaction(() => {
-    for (const { sql, parameters } of queries) raw.prepare(sql).run(...parameters)
-  })()
+  raw
+    .transaction(() => {
+      for (const { sql, parameters } of queries) raw.prepare(sql).run(...parameters)
+    })
+    .immediate()
 }

@@ -1,14 +1,11 @@
 import { makeDataFolder } from '../data-folder.ts'
 import type { Store } from '../store.ts'
-import { StreamGapError, StreamMissingError } from '../time-series.ts'
-import { CommitQueue } from './commit-queue.ts'
-import { Compaction } from './compaction.ts'
 import { openConnection } from './connection.ts'
 import { lockFolder } from './folder-lock.ts'
 import { SqliteRecords } from './records.ts'
+import { DirectSampleWriter } from './sample-writer.ts'
+import { ThreadedSampleWriter } from './threaded-writer.ts'
 import { SqliteTimeSeries } from './time-series.ts'
-
-const isRefusal = (error: unknown) => error instanceof StreamGapError || error instanceof StreamMissingError
 
 /**
  * The embedded store in `dataDir` (`:memory:` for none on disk). `onProblem` is told what went wrong
@@ -25,14 +22,16 @@ export async function openSqliteStore(
     letGo()
     throw error
   })
-  const queue = new CommitQueue(connection.raw, commitMs, isRefusal)
-  const compaction = new Compaction(connection.raw, queue, onProblem)
+  // What is in memory belongs to one connection.
+  const writer =
+    dataDir === ':memory:'
+      ? new DirectSampleWriter(connection.raw, commitMs, onProblem)
+      : new ThreadedSampleWriter(dataDir, commitMs, onProblem)
   return {
     records: new SqliteRecords(connection),
-    series: new SqliteTimeSeries(connection, queue, compaction),
+    series: new SqliteTimeSeries(connection, writer),
     async close() {
-      await compaction.close()
-      queue.flush()
+      await writer.close()
       await connection.db.destroy()
       letGo()
     },

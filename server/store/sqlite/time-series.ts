@@ -1,5 +1,5 @@
 import { setImmediate as nextTurn } from 'node:timers/promises'
-import type { Database as SqliteDatabase, Statement } from 'better-sqlite3'
+import type { Database as SqliteDatabase } from 'better-sqlite3'
 import type {
   Arrival,
   IndexRange,
@@ -9,15 +9,12 @@ import type {
   StreamState,
   TimeSeries,
 } from '../time-series.ts'
-import { StreamGapError, StreamMissingError } from '../time-series.ts'
+import { StreamMissingError } from '../time-series.ts'
 import { arrivalsOf } from './arrivals-codec.ts'
 import type { ArrivalRow } from './arrivals-codec.ts'
-import { decodeBlock, encodeDeflated, encodeRaw } from './block-codec.ts'
-import type { EncodedBlock } from './block-codec.ts'
-import type { CommitQueue } from './commit-queue.ts'
-import { MAX_BLOCK_SAMPLES } from './compaction.ts'
-import type { Compaction } from './compaction.ts'
+import { decodeBlock } from './block-codec.ts'
 import type { Connection } from './connection.ts'
+import type { SampleWriter } from './sample-writer.ts'
 import type { SampleBlocksTable, StreamsTable } from './schema.ts'
 
 /** Blocks are read this many at a time, with a turn of the event loop between. */
@@ -26,29 +23,12 @@ const BLOCKS_PER_READ = 64
 export class SqliteTimeSeries implements TimeSeries {
   readonly #db: Connection['db']
   readonly #raw: SqliteDatabase
-  readonly #queue: CommitQueue
-  readonly #compaction: Compaction
-  readonly #insertBlock: Statement
-  readonly #insertLost: Statement
-  readonly #nextIndex: Statement<[string], { next_index: number }>
-  readonly #advance: Statement
-  readonly #advanceFrom: Statement
+  readonly #writer: SampleWriter
 
-  constructor({ db, raw }: Connection, queue: CommitQueue, compaction: Compaction) {
+  constructor({ db, raw }: Connection, writer: SampleWriter) {
     this.#db = db
     this.#raw = raw
-    this.#queue = queue
-    this.#compaction = compaction
-    this.#insertBlock = raw.prepare(
-      `insert into sample_blocks (stream_id, first_index, count, dtype, encoding, columns, crc32, arrived_at_us)
-       values (?, ?, ?, ?, ?, ?, ?, ?) on conflict do nothing`,
-    )
-    this.#insertLost = raw.prepare(
-      'insert into lost_ranges (stream_id, first_index, count) values (?, ?, ?) on conflict do nothing',
-    )
-    this.#nextIndex = raw.prepare('select next_index from streams where id = ?')
-    this.#advance = raw.prepare('update streams set next_index = ? where id = ?')
-    this.#advanceFrom = raw.prepare('update streams set next_index = ? where id = ? and next_index = ?')
+    this.#writer = writer
   }
 
   async addStream(stream: StreamRecord): Promise<void> {
@@ -87,70 +67,25 @@ export class SqliteTimeSeries implements TimeSeries {
     return { nextIndex: row.next_index, complete: row.complete === 1 }
   }
 
-  async appendSamples(
+  appendSamples(
     stream: string,
     firstIndex: number,
     columns: SampleColumns,
     arrivedAtUs: number | null = null,
   ): Promise<number> {
-    const count = columns.values[0].length
-    if (count > MAX_BLOCK_SAMPLES) return this.#appendLong(stream, firstIndex, columns)
-    const write = (from: number, to: number) => {
-      const block = encodeRaw(part(columns, from - firstIndex, to - firstIndex))
-      this.#write(stream, from, to, block, arrivedAtUs)
-    }
-    const nextIndex = await this.#queue.add(() => {
-      const end = firstIndex + count
-      // As a rule the samples follow on what is stored: then one statement asks and advances.
-      if (this.#advanceFrom.run(end, stream, firstIndex).changes === 1) {
-        write(firstIndex, end)
-        return end
-      }
-      const next = this.#requireContiguous(stream, firstIndex)
-      if (end <= next) return next
-      write(next, end)
-      this.#advance.run(end, stream)
-      return end
-    })
-    this.#compaction.appended(stream, count)
-    return nextIndex
-  }
-
-  /** A whole trace: it needs no compaction later. */
-  #appendLong(stream: string, firstIndex: number, columns: SampleColumns): Promise<number> {
-    const end = firstIndex + columns.values[0].length
-    return this.#queue.add(() => {
-      const next = this.#requireContiguous(stream, firstIndex)
-      for (let from = next; from < end; from += MAX_BLOCK_SAMPLES) {
-        const to = Math.min(from + MAX_BLOCK_SAMPLES, end)
-        const block = encodeDeflated(part(columns, from - firstIndex, to - firstIndex))
-        this.#write(stream, from, to, block, null)
-      }
-      return this.#advanceTo(stream, next, end)
-    })
-  }
-
-  #write(stream: string, from: number, to: number, block: EncodedBlock, arrivedAtUs: number | null): void {
-    const { dtype, encoding, columns, crc32 } = block
-    this.#insertBlock.run(stream, from, to - from, dtype, encoding, columns, crc32, arrivedAtUs)
+    return this.#writer.appendSamples(stream, firstIndex, columns, arrivedAtUs)
   }
 
   appendLost(stream: string, firstIndex: number, count: number): Promise<number> {
-    return this.#queue.add(() => {
-      const next = this.#requireContiguous(stream, firstIndex)
-      const from = Math.max(next, firstIndex)
-      if (from < firstIndex + count) this.#insertLost.run(stream, from, firstIndex + count - from)
-      return this.#advanceTo(stream, next, firstIndex + count)
-    })
+    return this.#writer.appendLost(stream, firstIndex, count)
   }
 
   async complete(stream: string): Promise<void> {
     await this.#db.updateTable('streams').set({ complete: 1 }).where('id', '=', stream).execute()
   }
 
-  async compact(stream: string): Promise<void> {
-    this.#compaction.forget(stream)
-    await this.#compaction.compact(stream)
+  compact(stream: string): Promise<void> {
+    return this.#writer.compact(stream)
   }
 
   async *readSamples(stream: string, fromIndex: number, toIndex: number): AsyncIterable<SampleBlock> {
@@ -189,19 +124,6 @@ export class SqliteTimeSeries implements TimeSeries {
     const query = this.#db.selectFrom('lost_ranges').where('stream_id', '=', stream).orderBy('first_index')
     return query.select(['first_index as firstIndex', 'count']).execute()
   }
-
-  #requireContiguous(stream: string, firstIndex: number): number {
-    const row = this.#nextIndex.get(stream)
-    if (!row) throw new StreamMissingError(`there is no stream ${stream}`)
-    if (firstIndex > row.next_index) throw new StreamGapError(stream, row.next_index)
-    return row.next_index
-  }
-
-  #advanceTo(stream: string, next: number, end: number): number {
-    if (end <= next) return next
-    this.#advance.run(end, stream)
-    return end
-  }
 }
 
 function streamOf(row: Omit<StreamsTable, 'next_index' | 'complete'>): StreamRecord {
@@ -217,13 +139,10 @@ function streamOf(row: Omit<StreamsTable, 'next_index' | 'complete'>): StreamRec
   }
 }
 
-function part({ dtype, values }: SampleColumns, from: number, to: number): SampleColumns {
-  return { dtype, values: values.map((column) => column.subarray(from, to)) }
-}
-
 function cut(block: SampleBlock, fromIndex: number, toIndex: number): SampleBlock {
   const from = Math.max(0, fromIndex - block.firstIndex)
   const to = Math.min(block.count, toIndex - block.firstIndex)
   if (from === 0 && to === block.count) return block
-  return { ...part(block, from, to), firstIndex: block.firstIndex + from, count: to - from }
+  const values = block.values.map((column) => column.subarray(from, to))
+  return { dtype: block.dtype, values, firstIndex: block.firstIndex + from, count: to - from }
 }
