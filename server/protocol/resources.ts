@@ -211,6 +211,8 @@ export const SessionSummary = Type.Object({
   /** Medians over 5 s pieces of hold time (hands-off when marked), m/s²: what trends compare. */
   comparableSwayMs2: Nullable(Type.Number()),
   comparableTremorMs2: Nullable(Type.Number()),
+  /** Smallest step the sensor stated, m/s²; left out where none is stated. */
+  resolutionMs2: Type.Optional(Type.Number()),
   analysisVersion: Nullable(Type.String()),
   /** Why the analysis failed, for `failed`. */
   problem: Nullable(Type.String()),

@@ -6,6 +6,7 @@ import SensorChoice from '../../dashboard/components/before/SensorChoice.svelte'
 import SetUpConfirm from '../../dashboard/components/before/SetUpConfirm.svelte'
 import TodaysPlan from '../../dashboard/components/before/TodaysPlan.svelte'
 import QuietStand from '../../dashboard/components/hold/QuietStand.svelte'
+import { sensorLimit } from '../../dashboard/lib/sensor-limit.ts'
 import StopPanel from '../../dashboard/components/hold/StopPanel.svelte'
 import PlanVersion from '../../dashboard/components/plan/PlanVersion.svelte'
 import { LiveSession } from '../../dashboard/lib/live-session.svelte.ts'
@@ -263,6 +264,18 @@ describe('quiet stand', () => {
     expect(onDone).toHaveBeenCalledOnce()
     press('Do it once more')
     expect(sent.at(-1)?.kind).toBe('quiet-stand-start')
+    session.close()
+  })
+
+  test('tells a sway that the steps of the sensor hide in words, not as a number', () => {
+    const { session, windowAt } = watched()
+    windowAt(5, 0.0173)
+    show(QuietStand, { session, sensorLimit: sensorLimit({ resolutionMs2: 0.1 }, 'phone') })
+    expect(text()).toContain('Still enough')
+    expect(text()).toContain('sway now below what this phone can measure')
+    expect(text()).not.toContain('17.3')
+    windowAt(6, 0.0921)
+    expect(text()).toContain('sway now 92.1 mm/s²')
     session.close()
   })
 

@@ -7,8 +7,10 @@ import HoldTable from '../../dashboard/components/HoldTable.svelte'
 import MarkEditor from '../../dashboard/components/MarkEditor.svelte'
 import SessionList from '../../dashboard/components/SessionList.svelte'
 import StateSign from '../../dashboard/components/StateSign.svelte'
+import SwayBand from '../../dashboard/components/SwayBand.svelte'
 import SwayHistory from '../../dashboard/components/SwayHistory.svelte'
 import TraceMapping from '../../dashboard/components/TraceMapping.svelte'
+import { sensorLimit } from '../../dashboard/lib/sensor-limit.ts'
 import type { TraceFields } from '../../dashboard/lib/upload.ts'
 import { anyHold, anySession } from './fakes/records.ts'
 
@@ -134,6 +136,23 @@ describe('list of sessions', () => {
     expect(host.querySelectorAll('td')[2].textContent.trim()).toBe('–')
   })
 
+  test('a sway that the steps of the sensor hide is told as under its limit', () => {
+    // 2 · √2 · 0.1/√12 = 0.0816 m/s².
+    const phone = { sensor: 'phone', fileName: null, resolutionMs2: 0.1 }
+    show(SessionList, {
+      sessions: [
+        row({ id: 'a', ...phone, comparableSwayMs2: 0.0219 }),
+        row({ id: 'b', ...phone, comparableSwayMs2: 0.0921 }),
+      ],
+    })
+    const [hidden, shownAsIs] = [...host.querySelectorAll('tbody tr')].map((tr) => tr.textContent)
+    expect(hidden).toContain('under 81.6 mm/s²')
+    expect(hidden).toContain('below what this phone can measure')
+    expect(hidden).not.toContain('21.9')
+    expect(shownAsIs).toContain('92.1 mm/s²')
+    expect(shownAsIs).not.toContain('under')
+  })
+
   test('a file without a date goes by its name and says that the date is not known', () => {
     show(SessionList, { sessions: [row({ startedAt: null, fileName: 'evening.csv' })] })
     expect(host.querySelector('th a')?.textContent.trim()).toBe('evening.csv')
@@ -188,6 +207,48 @@ describe('chart of a dog', () => {
     expect(text()).toContain('(1)')
     expect(text()).toContain('1 session is left out: simulated')
     expect(text()).toContain('1 session is left out: the date is not known')
+  })
+
+  test('a sway below what the sensor can measure is no point of it, and it says so', () => {
+    const phone = { sensor: 'phone', fileName: null, resolutionMs2: 0.1 }
+    show(SwayHistory, {
+      sessions: [
+        row({ id: 'a', ...phone, comparableSwayMs2: 0.0921 }),
+        row({ id: 'b', ...phone, comparableSwayMs2: 0.0219 }),
+        row({ id: 'c', ...phone, comparableSwayMs2: 0.0219, startedAt: null }),
+      ],
+      demo: true,
+    })
+    expect(text()).toContain('(1)')
+    expect(text()).toContain('2 sessions are left out: sway below what the sensor can measure')
+    expect(text()).not.toContain('21.9')
+    expect(text()).not.toContain('the date is not known')
+  })
+})
+
+describe('sway now', () => {
+  const limit = sensorLimit({ resolutionMs2: 0.1 }, 'phone')
+  const now = (swayMs2: number, floorMs2: number, told = limit) =>
+    show(SwayBand, { swayMs2, floorMs2, state: 'steady', sensorLimit: told })
+
+  test('is words where the steps of the sensor hide it, and so is the floor baseline', () => {
+    now(0.0173, 0.0197)
+    expect(host.querySelector('.number')?.textContent.trim()).toBe('below what this phone can measure')
+    expect(text()).toContain('floor baseline of today is below what this phone can measure')
+    expect(text()).not.toMatch(/17\.3|19\.7|× floor/)
+    expect(host.querySelector('.bar')).toBeNull()
+  })
+
+  test('is no multiple of a hidden floor baseline', () => {
+    now(0.0921, 0.0197)
+    expect(host.querySelector('.number')?.textContent).toMatch(/^\s*92\.1\s+mm\/s²\s*$/)
+    expect(host.querySelector('.bar')).toBeNull()
+  })
+
+  test('is a multiple of the floor for a sensor that states no steps', () => {
+    now(0.04, 0.02, null)
+    expect(host.querySelector('.number')?.textContent).toContain('floor')
+    expect(host.querySelector('.bar')).not.toBeNull()
   })
 })
 

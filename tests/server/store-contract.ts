@@ -37,6 +37,16 @@ export function storeContract(open: () => Promise<Store>): void {
     await store.series.addStream(STREAM)
   })
 
+  it('tells with a session the step its sensor stated, and none where it stated none', async () => {
+    await store.records.addSession({ ...SESSION, id: 'session-2' })
+    await store.series.addStream({ ...STREAM, id: 'stream-2', sessionId: 'session-2', resolutionMs2: null })
+    await store.records.addSession({ ...SESSION, id: 'session-3' })
+    expect(await store.records.session('session-1')).toHaveProperty('resolutionMs2', STREAM.resolutionMs2)
+    const { sessions } = await store.records.sessions({ dogId: 'dog-1', limit: 10 })
+    const steps = Object.fromEntries(sessions.map((session) => [session.id, session.resolutionMs2]))
+    expect(steps).toEqual({ 'session-1': 0.005, 'session-2': undefined, 'session-3': undefined })
+  })
+
   describe('time series', () => {
     const append = (firstIndex: number, count: number) =>
       store.series.appendSamples(STREAM.id, firstIndex, ramp(firstIndex, count))

@@ -127,14 +127,17 @@ export class SqliteRecords implements Records {
     return rows.map(summaryOf)
   }
 
+  /** One row a session: it has at most one stream and one check-in. */
   #sessions() {
     return this.#db
       .selectFrom('sessions')
       .innerJoin('dogs', 'dogs.id', 'sessions.dog_id')
       .leftJoin('check_ins', 'check_ins.session_id', 'sessions.id')
+      .leftJoin('streams', 'streams.session_id', 'sessions.id')
       .selectAll('sessions')
       .select([
         'dogs.name as dog_name',
+        'streams.resolution_ms2',
         'answer',
         'check_ins.note as answer_note',
         'check_ins.at as answered_at',

@@ -1,9 +1,10 @@
 import type { SessionSummary, SetUp } from '#protocol/resources'
 import type { CheckInsTable, SessionsTable } from './schema.ts'
 
-/** A session row with its dog's name and the answer of the morning after. */
+/** A session row with its dog's name, the step of its sensor and the answer of the morning after. */
 export interface SessionRow extends SessionsTable {
   dog_name: string
+  resolution_ms2: number | null
   answer: CheckInsTable['answer'] | null
   answer_note: string | null
   answered_at: string | null
@@ -33,6 +34,7 @@ export function summaryOf(row: SessionRow): SessionSummary {
     tremorMs2: row.tremor_ms2,
     comparableSwayMs2: row.comparable_sway_ms2,
     comparableTremorMs2: row.comparable_tremor_ms2,
+    ...(row.resolution_ms2 !== null && { resolutionMs2: row.resolution_ms2 }),
     analysisVersion: row.analysis_version,
     problem: row.problem,
     planned:
