@@ -27,6 +27,10 @@ export class Channel {
   #paceMs = PACE_MS
   #timer: NodeJS.Timeout | null = null
 
+  get senderConnected(): boolean {
+    return this.#senderConnected
+  }
+
   join(viewer: Viewer): void {
     // Windows still waiting are part of the snapshot: the others get them first.
     this.flush()

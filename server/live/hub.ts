@@ -11,6 +11,11 @@ export class Hub {
     return channel
   }
 
+  /** Whether samples of the session can come now. */
+  senderConnected(session: string): boolean {
+    return this.#channels.get(session)?.senderConnected ?? false
+  }
+
   leave(session: string, viewer: Viewer): void {
     const channel = this.#channels.get(session)
     channel?.viewers.delete(viewer)

@@ -222,6 +222,8 @@ export const SessionSummary = Type.Object({
   checkIn: Nullable(
     Type.Object({ answer: CheckIn.properties.answer, note: Nullable(Type.String()), at: Type.String() }),
   ),
+  /** Only in lists and for `recording`: whether its sender is connected now. */
+  senderConnected: Type.Optional(Type.Boolean()),
   /** Only where one session is asked for: what its sensor said of itself. */
   sensorDescription: Type.Optional(Nullable(SensorDescription)),
 })

@@ -45,6 +45,11 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
     sensorDescription: await records.sensorDescription(session.id),
   })
 
+  const withSender = (session: SessionSummary): SessionSummary =>
+    session.state === 'recording'
+      ? { ...session, senderConnected: app.hub.senderConnected(session.id) }
+      : session
+
   app.get(
     '/api/sessions',
     {
@@ -54,7 +59,10 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: Page, ...PROBLEMS },
       },
     },
-    ({ query: { dogId, limit = DEFAULT_PAGE, cursor } }) => records.sessions({ dogId, limit, cursor }),
+    async ({ query: { dogId, limit = DEFAULT_PAGE, cursor } }) => {
+      const page = await records.sessions({ dogId, limit, cursor })
+      return { ...page, sessions: page.sessions.map(withSender) }
+    },
   )
 
   app.post(

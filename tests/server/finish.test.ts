@@ -167,3 +167,25 @@ describe('POST /api/sessions/:sessionId/finish', () => {
     expect((await finish(app, 'nothing')).json()).toMatchObject({ code: 'SESSION_NOT_FOUND', status: 404 })
   })
 })
+
+describe('GET /api/sessions', () => {
+  it('says of a session being recorded whether its sender is connected, of others nothing', async () => {
+    const { app, wsUrl } = await listeningApp()
+    const session = await addLiveSession(app)
+    const listed = async () => {
+      const { sessions } = (await call(app, { url: '/api/sessions' })).json<{ sessions: SessionSummary[] }>()
+      return sessions.find(({ id }) => id === session)
+    }
+    expect(await listed()).toMatchObject({ state: 'recording', senderConnected: false })
+    const { sender } = await welcomedSender(wsUrl, session)
+    sender.socket.send(frame(0, 500))
+    await sender.next('ack', (ack) => ack.nextIndex === 500)
+    expect(await listed()).toMatchObject({ state: 'recording', senderConnected: true })
+    const viewer = await watching(wsUrl, session)
+    sender.socket.terminate()
+    await viewer.next('sender', ({ connected }) => !connected)
+    expect(await listed()).toMatchObject({ state: 'recording', senderConnected: false })
+    await finish(app, session)
+    expect(await listed()).not.toHaveProperty('senderConnected')
+  })
+})

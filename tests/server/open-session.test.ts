@@ -59,7 +59,7 @@ describe('POST /api/sessions', () => {
     const url = `/api/sessions/${opened.id}`
     expect((await call(app, { url })).json()).toEqual(opened)
     const [line] = (await call(app, { url: '/api/sessions' })).json().sessions
-    expect({ ...line, sensorDescription }).toEqual(opened)
+    expect({ ...line, sensorDescription }).toEqual({ ...opened, senderConnected: false })
     expect(line).not.toHaveProperty('sensorDescription')
     // Changed and taken away again.
     const wider = { ...setUp, foreToHindCm: 52.5 }
