@@ -17,6 +17,8 @@ export default defineConfig({
           include: ['tests/**/*.test.ts'],
           exclude: [browserTests, dashboardTests],
           testTimeout: 30_000,
+          // Closing an app waits for the analyses it began.
+          hookTimeout: 60_000,
         },
       },
       {
