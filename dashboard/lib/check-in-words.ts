@@ -5,7 +5,8 @@ import { PLAN_BASIS, PRACTICE_BASIS } from './basis'
 
 export type Answer = CheckIn['answer']
 export const ANSWERS: readonly { answer: Answer; words: string }[] = [
-  { answer: 'fine', words: 'Fine' },
+  { answer: 'better', words: 'Better than usual' },
+  { answer: 'normal', words: 'Normal' },
   { answer: 'tired', words: 'Tired' },
   { answer: 'sore', words: 'Sore' },
 ]
@@ -42,7 +43,10 @@ function asked(sessions: readonly SessionSummary[], options: { simulated?: boole
   )
 }
 
-/** The newest answer that was given, with how many of the last four were not "fine". */
+/** Mornings after which less is due. */
+export const isTroubled = (answer: Answer) => answer === 'tired' || answer === 'sore'
+
+/** The newest answer that was given, with how many of the last four were "tired" or "sore". */
 export function lastCheckIn(
   sessions: readonly SessionSummary[],
 ): { answer: Answer; troubled: number; session: SessionSummary } | null {
@@ -51,20 +55,20 @@ export function lastCheckIn(
   if (answers.length === 0) return null
   return {
     answer: answers[0],
-    troubled: answers.filter((answer) => answer !== 'fine').length,
+    troubled: answers.filter(isTroubled).length,
     session: answered[0],
   }
 }
 
 /**
- * What to do after "tired" or "sore": less, in the plan's own numbers, and ask. Nothing after "fine":
+ * What to do after "tired" or "sore": less, in the plan's own numbers, and ask. Nothing after "normal" or "better":
  * a good morning is no reason to do more than the plan.
  */
 export function checkInAdvice(
   last: { answer: Answer; troubled: number } | null,
   plan: Pick<Plan, 'sessionCapS' | 'exercises' | 'version'> | null,
 ): Advice[] {
-  if (!last || last.answer === 'fine') return []
+  if (!last || !isTroubled(last.answer)) return []
   const advice: Advice[] =
     last.answer === 'sore'
       ? [
@@ -83,7 +87,7 @@ export function checkInAdvice(
         ]
   if (last.troubled >= 2) {
     advice.push({
-      text: `Not fine after ${last.troubled} of the last sessions: ask the therapist before going on.`,
+      text: `Tired or sore after ${last.troubled} of the last sessions: ask the therapist before going on.`,
       basis: PRACTICE_BASIS,
     })
   }

@@ -18,6 +18,18 @@ export interface SessionFigures {
   /** Over 5 s pieces of hands-off hold time: what sessions are compared by. */
   comparableSwayMs2: number | null
   comparableTremorMs2: number | null
+  /** Repetitions with hold time in them. */
+  repetitions: number
+  supportShare: number | null
+  /** Sway of the last repetition over that of the first. */
+  fatigueRatio: number | null
+  planWarnings: number
+  comparablePathRate: number | null
+  comparableJerk: number | null
+  comparableWeak: boolean
+  comparableBasis: Report['session']['comparable']['basis']
+  /** Whether an exercise hold carries something that can pass for tremor. */
+  lookAlike: boolean
 }
 
 /** Figures of a report; medians are over holds of at least 2 s, null without any. */
@@ -39,6 +51,16 @@ export function sessionFigures(report: Report): SessionFigures {
     tremorMs2: tremor.length > 0 ? median(tremor) : null,
     comparableSwayMs2: report.session.comparable.swayRms,
     comparableTremorMs2: report.session.comparable.tremorRms,
+    repetitions: report.session.repetitions.filter(({ holdS }) => holdS > 0).length,
+    supportShare: report.session.supportShare,
+    fatigueRatio: report.session.fatigue.lastOverFirst,
+    planWarnings: report.session.planWarnings.length,
+    comparablePathRate: report.session.comparable.pathRate,
+    comparableJerk: report.session.comparable.jerk,
+    comparableWeak: report.session.comparable.weak,
+    comparableBasis: report.session.comparable.basis,
+    // The first band is the tremor band.
+    lookAlike: holds.some(({ tremor: { bands } }) => bands.length > 0 && bands[0].lookalike !== null),
   }
 }
 

@@ -43,7 +43,7 @@ function programmeTrace({
       foreToHindCm: String(Math.round(100 * setUp.spacingM)),
       mount: HARNESS_MOUNT,
     },
-    checkIn: { answer: checkIn === 'tired' || checkIn === 'sore' ? checkIn : 'fine' },
+    checkIn: { answer: checkIn },
     csv() {
       const session = simulateSession(script)
       const recorded = recordedSession(session, simulateDelivery(session, delivery))

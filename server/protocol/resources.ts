@@ -13,6 +13,7 @@ export const NewDog = Type.Object(
     breed: Type.Optional(Type.String({ maxLength: 80 })),
     weightKg: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 150 })),
     withersCm: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 130 })),
+    bornYear: Type.Optional(Type.Integer({ minimum: 1980, maximum: 2200 })),
     notes: Type.Optional(Type.String({ maxLength: 2000 })),
     /** Marks the invented demo dog. */
     demo: Type.Optional(Type.Boolean()),
@@ -21,17 +22,34 @@ export const NewDog = Type.Object(
 )
 export type NewDog = Static<typeof NewDog>
 
+/** PATCH /api/dogs/:dogId with If-Match; null clears a field. */
+export const DogChange = Type.Object(
+  {
+    name: Type.Optional(NewDog.properties.name),
+    breed: Type.Optional(Nullable(Type.String({ maxLength: 80 }))),
+    weightKg: Type.Optional(Nullable(Type.Number({ exclusiveMinimum: 0, maximum: 150 }))),
+    withersCm: Type.Optional(Nullable(Type.Number({ exclusiveMinimum: 0, maximum: 130 }))),
+    bornYear: Type.Optional(Nullable(Type.Integer({ minimum: 1980, maximum: 2200 }))),
+    notes: Type.Optional(Nullable(Type.String({ maxLength: 2000 }))),
+  },
+  { additionalProperties: false, minProperties: 1 },
+)
+export type DogChange = Static<typeof DogChange>
+
 export const Dog = Type.Object({
   id: Id,
   name: Type.String(),
   breed: Nullable(Type.String()),
   weightKg: Nullable(Type.Number()),
   withersCm: Nullable(Type.Number()),
+  bornYear: Nullable(Type.Integer()),
   notes: Nullable(Type.String()),
   /** True for the invented demo dog, which can be removed in one step. */
   demo: Type.Boolean(),
   createdAt: Type.String(),
   sessions: Type.Integer(),
+  /** In quotes the ETag: what If-Match of the next change names. */
+  version: Type.Integer(),
 })
 export type Dog = Static<typeof Dog>
 
@@ -44,6 +62,11 @@ export const SetUp = Type.Object(
     foreToHindCm: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 200 })),
     /** Distance between left and right paws, cm. */
     leftToRightCm: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 100 })),
+    /** Height of the surface above the floor, cm. */
+    heightCm: Type.Optional(Type.Number({ minimum: 0, maximum: 100 })),
+    firmness: Type.Optional(Type.Union([Type.Literal('soft'), Type.Literal('medium'), Type.Literal('firm')])),
+    /** Whether it gives or tips under the paws; the first three weeks on one are familiarisation. */
+    unstable: Type.Optional(Type.Boolean()),
   },
   { additionalProperties: false },
 )
@@ -88,6 +111,8 @@ export const NewSession = Type.Object(
       ),
     ),
     sensorDescription: Type.Optional(SensorDescription),
+    /** The handler looked at surface and spacing before the start and said they are as noted. */
+    setUpConfirmed: Type.Optional(Type.Boolean()),
   },
   { additionalProperties: false },
 )
@@ -149,7 +174,12 @@ export interface Plan extends NewPlan {
  */
 export const CheckIn = Type.Object(
   {
-    answer: Type.Union([Type.Literal('fine'), Type.Literal('tired'), Type.Literal('sore')]),
+    answer: Type.Union([
+      Type.Literal('better'),
+      Type.Literal('normal'),
+      Type.Literal('tired'),
+      Type.Literal('sore'),
+    ]),
     note: Type.Optional(Type.String({ maxLength: 500 })),
   },
   { additionalProperties: false },
@@ -220,14 +250,58 @@ export const SessionSummary = Type.Object({
   planned: Nullable(Type.Object({ planVersion: Type.Integer(), exerciseId: Id })),
   /** The next morning's answer; null while nobody gave one. */
   checkIn: Nullable(
-    Type.Object({ answer: CheckIn.properties.answer, note: Nullable(Type.String()), at: Type.String() }),
+    Type.Object({
+      answer: CheckIn.properties.answer,
+      note: Nullable(Type.String()),
+      at: Type.String(),
+      version: Type.Integer(),
+    }),
   ),
+  /** In quotes the ETag: what If-Match of the next PATCH names. */
+  version: Type.Integer(),
+  /** When somebody said that surface and spacing are as noted. */
+  setUpConfirmedAt: Nullable(Type.String()),
+  /** Why a person left it out of trends; null when nobody did. */
+  excluded: Nullable(Type.Object({ reason: Type.String(), at: Type.String() })),
+  /** Repetitions with hold time in them. */
+  repetitions: Nullable(Type.Integer()),
+  /** Share of the hold time with hands on, 0..1. */
+  supportShare: Nullable(Type.Number()),
+  /** Sway of the last repetition over that of the first. */
+  fatigueRatio: Nullable(Type.Number()),
+  /** How many limits were passed. */
+  planWarnings: Nullable(Type.Integer()),
+  /** Only where one session is asked for: what people wrote about it. */
+  notes: Type.Optional(Nullable(Type.String())),
   /** Only in lists and for `recording`: whether its sender is connected now. */
   senderConnected: Type.Optional(Type.Boolean()),
   /** Only where one session is asked for: what its sensor said of itself. */
   sensorDescription: Type.Optional(Nullable(SensorDescription)),
 })
 export type SessionSummary = Static<typeof SessionSummary>
+
+/** PATCH /api/sessions/:sessionId with If-Match; another mount or start analyses it again. */
+export const SessionChangeBody = Type.Object(
+  {
+    setUp: Type.Optional(Nullable(SetUp)),
+    mount: Type.Optional(Mount),
+    /** ISO 8601. */
+    startedAt: Type.Optional(Type.String({ maxLength: 40 })),
+    notes: Type.Optional(Nullable(Type.String({ maxLength: 4000 }))),
+    /** Leaves the session out of trends, with the reason; null takes it in again. */
+    excluded: Type.Optional(
+      Nullable(
+        Type.Object(
+          { reason: Type.String({ minLength: 1, maxLength: 200 }) },
+          { additionalProperties: false },
+        ),
+      ),
+    ),
+    setUpConfirmed: Type.Optional(Type.Boolean()),
+  },
+  { additionalProperties: false, minProperties: 1 },
+)
+export type SessionChangeBody = Static<typeof SessionChangeBody>
 
 export const NewMark = Type.Object(
   {

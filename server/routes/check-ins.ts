@@ -8,6 +8,7 @@ const StoredCheckIn = Type.Object({
   answer: CheckIn.properties.answer,
   note: Type.Union([Type.String(), Type.Null()]),
   at: Type.String({ description: 'When it was said, UTC' }),
+  version: Type.Integer(),
 })
 const url = '/api/sessions/:sessionId/check-in'
 

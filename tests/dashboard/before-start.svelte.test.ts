@@ -65,13 +65,13 @@ describe('the morning after', () => {
       throw new TypeError('refused')
     })
     show(CheckInPart, { ...props, missing: anySession() })
-    press('Fine')
+    press('Normal')
     await vi.waitFor(() => expect(text()).toContain('cannot be reached'))
     expect(host.querySelector('button')?.disabled).toBe(false)
   })
 
   test('tired brings less, each line with its basis; fine brings nothing', () => {
-    const answered = (answer: 'tired' | 'fine') => ({
+    const answered = (answer: 'tired' | 'normal') => ({
       ...anySession(),
       checkIn: { answer, note: null, at: '2026-03-02T08:00:00Z' },
     })
@@ -81,7 +81,7 @@ describe('the morning after', () => {
     for (const line of host.querySelectorAll('li'))
       expect(line.textContent).toMatch(/\((plan|common practice)/)
     if (shown) void unmount(shown)
-    show(CheckInPart, { ...props, missing: null, sessions: [answered('fine')] })
+    show(CheckInPart, { ...props, missing: null, sessions: [answered('normal')] })
     expect(host.querySelectorAll('li')).toHaveLength(0)
   })
 })

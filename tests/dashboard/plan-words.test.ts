@@ -13,7 +13,7 @@ const session = (startedAt: string | null, extra: Partial<SessionSummary> = {}):
   startedAt,
   ...extra,
 })
-const checked = (answer: 'fine' | 'tired' | 'sore') => ({ answer, note: null, at: at(4) })
+const checked = (answer: 'normal' | 'tired' | 'sore') => ({ answer, note: null, at: at(4), version: 1 })
 
 describe('done against the plan', () => {
   test('counts sessions of today and days of this week, which begins on Monday', () => {
@@ -52,13 +52,13 @@ describe('check-in', () => {
   })
 
   test('is not asked twice, nor after a week, nor for a simulated session', () => {
-    expect(missingCheckIn([session(at(3), { checkIn: checked('fine') })], NOW)).toBeNull()
+    expect(missingCheckIn([session(at(3), { checkIn: checked('normal') })], NOW)).toBeNull()
     expect(missingCheckIn([session(new Date(2026, 1, 20).toISOString())], NOW)).toBeNull()
     expect(missingCheckIn([session(at(3), { sensor: 'simulated harness', fileName: null })], NOW)).toBeNull()
   })
 
   test('fine brings no advice: a good morning is no reason to do more', () => {
-    expect(checkInAdvice({ answer: 'fine', troubled: 3 }, anyPlan())).toEqual([])
+    expect(checkInAdvice({ answer: 'normal', troubled: 3 }, anyPlan())).toEqual([])
     expect(checkInAdvice(null, anyPlan())).toEqual([])
   })
 
@@ -77,7 +77,7 @@ describe('check-in', () => {
   })
 
   test('repeated trouble is brought to the therapist', () => {
-    const answers = ['tired', 'fine', 'sore'] as const
+    const answers = ['tired', 'normal', 'sore'] as const
     const sessions = answers.map((answer, k) => session(at(4 - k), { checkIn: checked(answer) }))
     const last = lastCheckIn(sessions)
     expect(last).toMatchObject({ answer: 'tired', troubled: 2 })
@@ -85,7 +85,7 @@ describe('check-in', () => {
   })
 
   test('no advice ever says to do more', () => {
-    for (const answer of ['fine', 'tired', 'sore'] as const) {
+    for (const answer of ['normal', 'tired', 'sore'] as const) {
       for (const plan of [anyPlan(), null]) {
         for (const { text } of checkInAdvice({ answer, troubled: 4 }, plan)) {
           expect(text).not.toMatch(

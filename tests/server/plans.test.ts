@@ -93,10 +93,10 @@ describe('/api/sessions/:sessionId/check-in', () => {
     const { id } = (await call(app, { method: 'POST', url: '/api/sessions', payload })).json()
     const url = `/api/sessions/${id}/check-in`
     expect((await call(app, { url })).json()).toMatchObject({ code: 'CHECK_IN_NOT_FOUND', status: 404 })
-    await call(app, { method: 'PUT', url, payload: { answer: 'fine' } })
+    await call(app, { method: 'PUT', url, payload: { answer: 'normal' } })
     const answer = { answer: 'tired', note: 'slept all morning' }
     const stored = await call(app, { method: 'PUT', url, payload: answer })
-    expect(stored.json()).toEqual({ ...answer, at: expect.any(String) })
+    expect(stored.json()).toEqual({ ...answer, at: expect.any(String), version: 2 })
     expect((await call(app, { url })).json()).toEqual(stored.json())
     const listed = (await call(app, { url: '/api/sessions' })).json().sessions
     expect(listed[0].checkIn).toEqual(stored.json())

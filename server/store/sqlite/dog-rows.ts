@@ -1,8 +1,9 @@
+import type { Insertable } from 'kysely'
 import type { Dog, NewDog } from '#protocol/resources'
 import type { Connection } from './connection.ts'
 import type { DogsTable } from './schema.ts'
 
-export function dogRow(dog: NewDog & { id: string }): DogsTable {
+export function dogRow(dog: NewDog & { id: string }): Insertable<DogsTable> {
   return {
     id: dog.id,
     name: dog.name,
@@ -11,6 +12,7 @@ export function dogRow(dog: NewDog & { id: string }): DogsTable {
     withers_cm: dog.withersCm ?? null,
     notes: dog.notes ?? null,
     demo: dog.demo ? 1 : 0,
+    born_year: dog.bornYear ?? null,
     created_at: new Date().toISOString(),
   }
 }
@@ -37,9 +39,11 @@ export async function dogsOf(db: Connection['db'], id?: string): Promise<Dog[]> 
     breed: row.breed,
     weightKg: row.weight_kg,
     withersCm: row.withers_cm,
+    bornYear: row.born_year,
     notes: row.notes,
     demo: row.demo === 1,
     createdAt: row.created_at,
     sessions: row.sessions ?? 0,
+    version: row.version,
   }))
 }

@@ -54,12 +54,14 @@ export class SqliteCheckIns implements CheckInRecords {
     const { answer } = checkIn
     const note = checkIn.note ?? null
     const at = new Date().toISOString()
-    const { numAffectedRows } = await sql`
+    const { rows } = await sql<{ version: number }>`
       insert into check_ins (session_id, answer, note, at)
       select id, ${answer}, ${note}, ${at} from sessions where id = ${sessionId}
-      on conflict (session_id) do update set answer = excluded.answer, note = excluded.note, at = excluded.at
+      on conflict (session_id) do update set
+        answer = excluded.answer, note = excluded.note, at = excluded.at, version = version + 1
+      returning version
     `.execute(this.#db)
-    return numAffectedRows ? { answer, note, at } : null
+    return rows.length > 0 ? { answer, note, at, version: rows[0].version } : null
   }
 
   async remove(sessionId: string): Promise<boolean> {

@@ -141,6 +141,7 @@ export class SqliteRecords implements Records {
         'answer',
         'check_ins.note as answer_note',
         'check_ins.at as answered_at',
+        'check_ins.version as answer_version',
       ])
   }
 

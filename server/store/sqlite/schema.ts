@@ -12,6 +12,11 @@ export interface Tables {
   holds: HoldsTable
   plans: PlansTable
   check_ins: CheckInsTable
+  repetition_notes: RepetitionNotesTable
+  hold_edits: HoldEditsTable
+  diary_entries: DiaryEntriesTable
+  trend_settings: TrendSettingsTable
+  audit: AuditTable
 }
 
 export interface DogsTable {
@@ -23,6 +28,9 @@ export interface DogsTable {
   notes: string | null
   demo: 0 | 1
   created_at: string
+  /** Raised by every change; what an ETag names. */
+  version: Generated<number>
+  born_year: number | null
 }
 
 export interface SessionsTable {
@@ -60,6 +68,27 @@ export interface SessionsTable {
   sensor_description: string | null
   /** Seconds of the report per nominal second of the stream; null for 1. */
   time_scale: number | null
+  /** Raised by every change a person makes to the session itself. */
+  version: Generated<number>
+  /** Raised by every change of its marks and corrected holds. */
+  edits_version: Generated<number>
+  height_cm: number | null
+  firmness: 'soft' | 'medium' | 'firm' | null
+  unstable: 0 | 1 | null
+  set_up_confirmed_at: string | null
+  notes: string | null
+  excluded_reason: string | null
+  excluded_at: string | null
+  repetitions: number | null
+  support_share: number | null
+  fatigue_ratio: number | null
+  plan_warnings: number | null
+  comparable_path_rate: number | null
+  comparable_jerk: number | null
+  comparable_ratio: number | null
+  comparable_weak: 0 | 1 | null
+  comparable_basis: 'hands-off hold time' | 'all hold time' | null
+  look_alike: 0 | 1 | null
 }
 
 export interface StreamsTable {
@@ -133,7 +162,62 @@ export interface PlansTable {
 
 export interface CheckInsTable {
   session_id: string
-  answer: 'fine' | 'tired' | 'sore'
+  answer: 'tired' | 'sore' | 'normal' | 'better'
   note: string | null
   at: string
+  version: Generated<number>
+}
+
+export interface RepetitionNotesTable {
+  session_id: string
+  id: string
+  at_s: number
+  stance: string | null
+  /** JSON list of fatigue signs. */
+  signs: string
+  note: string | null
+  version: number
+  updated_at: string
+}
+
+export interface HoldEditsTable {
+  session_id: string
+  id: string
+  kind: 'set' | 'leave out'
+  from_s: number
+  to_s: number
+  reason: string | null
+}
+
+export interface DiaryEntriesTable {
+  id: string
+  dog_id: string
+  kind: 'medication' | 'event' | 'note'
+  /** YYYY-MM-DD. */
+  from_date: string
+  until_date: string | null
+  title: string
+  dose: string | null
+  note: string | null
+  version: number
+  created_at: string
+  updated_at: string
+}
+
+export interface TrendSettingsTable {
+  dog_id: string
+  /** `NewTrendSettings` as JSON. */
+  settings: string
+  version: number
+}
+
+export interface AuditTable {
+  seq: Generated<number>
+  at: string
+  dog_id: string
+  session_id: string | null
+  actor: string
+  action: string
+  /** JSON: what it was and what it is. */
+  detail: string
 }

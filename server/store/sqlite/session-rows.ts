@@ -1,13 +1,15 @@
 import type { SessionSummary, SetUp } from '#protocol/resources'
+import type { Selectable } from 'kysely'
 import type { CheckInsTable, SessionsTable } from './schema.ts'
 
 /** A session row with its dog's name, the step of its sensor and the answer of the morning after. */
-export interface SessionRow extends SessionsTable {
+export interface SessionRow extends Selectable<SessionsTable> {
   dog_name: string
   resolution_ms2: number | null
   answer: CheckInsTable['answer'] | null
   answer_note: string | null
   answered_at: string | null
+  answer_version: number | null
 }
 
 /** A session as the API tells it. */
@@ -42,13 +44,26 @@ export function summaryOf(row: SessionRow): SessionSummary {
         ? { planVersion: row.plan_version, exerciseId: row.plan_exercise_id }
         : null,
     checkIn:
-      row.answer !== null && row.answered_at !== null
-        ? { answer: row.answer, note: row.answer_note, at: row.answered_at }
+      row.answer !== null && row.answered_at !== null && row.answer_version !== null
+        ? { answer: row.answer, note: row.answer_note, at: row.answered_at, version: row.answer_version }
         : null,
+    version: row.version,
+    setUpConfirmedAt: row.set_up_confirmed_at,
+    excluded:
+      row.excluded_reason !== null && row.excluded_at !== null
+        ? { reason: row.excluded_reason, at: row.excluded_at }
+        : null,
+    repetitions: row.repetitions,
+    supportShare: row.support_share,
+    fatigueRatio: row.fatigue_ratio,
+    planWarnings: row.plan_warnings,
   }
 }
 
-type SetUpColumns = Pick<SessionsTable, 'exercise' | 'surface' | 'fore_to_hind_cm' | 'left_to_right_cm'>
+type SetUpColumns = Pick<
+  SessionsTable,
+  'exercise' | 'surface' | 'fore_to_hind_cm' | 'left_to_right_cm' | 'height_cm' | 'firmness' | 'unstable'
+>
 
 export function setUpColumns(setUp: SetUp | null): SetUpColumns {
   return {
@@ -56,6 +71,9 @@ export function setUpColumns(setUp: SetUp | null): SetUpColumns {
     surface: setUp?.surface ?? null,
     fore_to_hind_cm: setUp?.foreToHindCm ?? null,
     left_to_right_cm: setUp?.leftToRightCm ?? null,
+    height_cm: setUp?.heightCm ?? null,
+    firmness: setUp?.firmness ?? null,
+    unstable: setUp?.unstable === undefined ? null : setUp.unstable ? 1 : 0,
   }
 }
 
@@ -66,6 +84,9 @@ function setUpOf({ exercise, surface, ...row }: SetUpColumns): SetUp | null {
     surface,
     ...(row.fore_to_hind_cm !== null && { foreToHindCm: row.fore_to_hind_cm }),
     ...(row.left_to_right_cm !== null && { leftToRightCm: row.left_to_right_cm }),
+    ...(row.height_cm !== null && { heightCm: row.height_cm }),
+    ...(row.firmness !== null && { firmness: row.firmness }),
+    ...(row.unstable !== null && { unstable: row.unstable === 1 }),
   }
 }
 

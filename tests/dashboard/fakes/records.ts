@@ -29,6 +29,13 @@ export function anySession(): SessionSummary {
     problem: null,
     planned: null,
     checkIn: null,
+    version: 1,
+    setUpConfirmedAt: null,
+    excluded: null,
+    repetitions: 2,
+    supportShare: null,
+    fatigueRatio: null,
+    planWarnings: 0,
   }
 }
 
