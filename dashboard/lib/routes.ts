@@ -5,12 +5,31 @@ export type Route =
   | { name: 'add-traces'; dogId: string }
   | { name: 'record'; dogId: string }
   | { name: 'plan'; dogId: string }
+  | { name: 'trends'; dogId: string }
+  | { name: 'diary'; dogId: string }
+  | { name: 'report'; dogId: string }
+  /** The first way of a new dog; without a dog its first step. */
+  | { name: 'set-up'; dogId: string | null; step: SetUpStep }
   | { name: 'session'; sessionId: string }
   | { name: 'live'; sessionId: string }
   | { name: 'numbers' }
   | { name: 'layouts' }
+  | { name: 'settings' }
   | { name: 'phone' }
   | { name: 'not-found'; path: string }
+
+export const SET_UP_STEPS = ['dog', 'plan', 'sensor', 'ready'] as const
+export type SetUpStep = (typeof SET_UP_STEPS)[number]
+
+/** Screens of a dog that carry nothing but the dog in their address. */
+const OF_A_DOG = {
+  traces: 'add-traces',
+  record: 'record',
+  plan: 'plan',
+  trends: 'trends',
+  diary: 'diary',
+  report: 'report',
+} as const
 
 export const paths = {
   home: '/',
@@ -18,12 +37,19 @@ export const paths = {
   addTraces: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/traces`,
   record: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/record`,
   plan: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/plan`,
+  trends: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/trends`,
+  diary: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/diary`,
+  report: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/report`,
+  /** The steps a new dog is set up in; the first one makes the dog. */
+  setUp: '/set-up',
+  setUpStep: (dogId: string, step: SetUpStep) => `/set-up/${encodeURIComponent(dogId)}/${step}`,
   session: (sessionId: string) => `/sessions/${encodeURIComponent(sessionId)}`,
   live: (sessionId: string) => `/live/${encodeURIComponent(sessionId)}`,
   /** What the numbers mean; `measure` is the anchor of one of them. */
   numbers: (measure?: string) => (measure ? `/numbers#${measure}` : '/numbers'),
   /** How Bluetooth sensors pack their samples. */
   layouts: '/layouts',
+  settings: '/settings',
 }
 
 /** The screen an address names; a trailing slash does not matter. */
@@ -38,19 +64,19 @@ export function routeOf(path: string): Route {
   }
   if (words.length === 0) return { name: 'home' }
   if (words[0] === 'dogs' && words.length === 2) return { name: 'dog', dogId: words[1] }
-  if (words[0] === 'dogs' && words[2] === 'traces' && words.length === 3) {
-    return { name: 'add-traces', dogId: words[1] }
+  if (words[0] === 'dogs' && words.length === 3 && Object.hasOwn(OF_A_DOG, words[2])) {
+    return { name: OF_A_DOG[words[2] as keyof typeof OF_A_DOG], dogId: words[1] }
   }
-  if (words[0] === 'dogs' && words[2] === 'record' && words.length === 3) {
-    return { name: 'record', dogId: words[1] }
-  }
-  if (words[0] === 'dogs' && words[2] === 'plan' && words.length === 3) {
-    return { name: 'plan', dogId: words[1] }
+  if (words[0] === 'set-up' && words.length === 1) return { name: 'set-up', dogId: null, step: 'dog' }
+  if (words[0] === 'set-up' && words.length === 3) {
+    const step = SET_UP_STEPS.find((name) => name === words[2])
+    if (step) return { name: 'set-up', dogId: words[1], step }
   }
   if (words[0] === 'sessions' && words.length === 2) return { name: 'session', sessionId: words[1] }
   if (words[0] === 'live' && words.length === 2) return { name: 'live', sessionId: words[1] }
   if (words[0] === 'numbers' && words.length === 1) return { name: 'numbers' }
   if (words[0] === 'layouts' && words.length === 1) return { name: 'layouts' }
+  if (words[0] === 'settings' && words.length === 1) return { name: 'settings' }
   if (words[0] === 'phone' && words.length === 1) return { name: 'phone' }
   return { name: 'not-found', path }
 }

@@ -22,9 +22,10 @@ async function opened(page: Page) {
 const SHORT_PACKET = '2c 01 08 00 f0 ff 04 10 0a 00 f1 ff 02 10 07 00 f2 ff ff 0f'
 
 describe.each(WIDTHS)('packet layouts at %i px', (width) => {
-  it('are one click away, fit, and are clean in light and dark', async () => {
+  it('are two clicks away, fit, and are clean in light and dark', async () => {
     const { page, complaints } = await openPage(on.browser, width)
     await page.goto(on.server.url)
+    await page.getByRole('link', { name: 'Settings' }).click()
     await page.getByRole('link', { name: 'Packet layouts' }).click()
     await page.getByRole('heading', { level: 1, name: 'Packet layouts' }).waitFor()
     await page

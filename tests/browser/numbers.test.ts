@@ -88,7 +88,7 @@ describe.each(WIDTHS)('what the numbers mean, at %i px', (width) => {
   it('is one click away everywhere, and a link to one measure leads there', async () => {
     const { page, complaints } = await openPage(browser, width)
     await page.goto(server.url)
-    await page.getByRole('link', { name: 'What the numbers mean' }).click()
+    await page.getByRole('link', { name: width < 600 ? 'Numbers' : 'What the numbers mean' }).click()
     await page.getByRole('heading', { level: 1, name: 'What the numbers mean' }).waitFor()
     await page.goto(`${server.url}/numbers#jerk`)
     const jerk = page.getByRole('heading', { name: 'Jerk', exact: true })

@@ -9,6 +9,12 @@ describe('routes', () => {
     expect(routeOf(paths.addTraces('a'))).toEqual({ name: 'add-traces', dogId: 'a' })
     expect(routeOf(paths.record('a'))).toEqual({ name: 'record', dogId: 'a' })
     expect(routeOf(paths.plan('a'))).toEqual({ name: 'plan', dogId: 'a' })
+    expect(routeOf(paths.trends('a'))).toEqual({ name: 'trends', dogId: 'a' })
+    expect(routeOf(paths.diary('a'))).toEqual({ name: 'diary', dogId: 'a' })
+    expect(routeOf(paths.report('a'))).toEqual({ name: 'report', dogId: 'a' })
+    expect(routeOf(paths.settings)).toEqual({ name: 'settings' })
+    expect(routeOf(paths.setUp)).toEqual({ name: 'set-up', dogId: null, step: 'dog' })
+    expect(routeOf(paths.setUpStep('a', 'sensor'))).toEqual({ name: 'set-up', dogId: 'a', step: 'sensor' })
     expect(routeOf(paths.session('s'))).toEqual({ name: 'session', sessionId: 's' })
     expect(routeOf(paths.live('s') + '/')).toEqual({ name: 'live', sessionId: 's' })
     expect(routeOf(paths.numbers())).toEqual({ name: 'numbers' })
@@ -17,6 +23,8 @@ describe('routes', () => {
 
   test('anything else is not found, a broken escape too', () => {
     expect(routeOf('/dogs/1/2/3').name).toBe('not-found')
+    expect(routeOf('/dogs/1/constructor').name).toBe('not-found')
+    expect(routeOf('/set-up/1/anything').name).toBe('not-found')
     expect(routeOf('/%').name).toBe('not-found')
   })
 })
