@@ -1,6 +1,8 @@
+import type { AuditEntry, DiaryEntry, NewDiaryEntry } from '#protocol/diary'
 import type {
   CheckIn,
   Dog,
+  DogChange,
   HoldDetail,
   NewDog,
   NewMark,
@@ -9,21 +11,36 @@ import type {
   Pairing,
   Plan,
   RedeemedPairing,
+  SessionChangeBody,
   SessionSummary,
-  SetUp,
   Timeline,
 } from '#protocol/resources'
+import type {
+  NewRepetitionNote,
+  RepetitionNote,
+  SessionEdits,
+  StoredSessionEdits,
+} from '#protocol/session-review'
+import type { NewTrendSettings, TrendSettings } from '#protocol/trends'
 import type { Report } from '#signal/report-types'
 import { noteAnswer } from './from-device.svelte'
 import { ApiError, errorOfResponse, UNREACHABLE } from './problem'
 
-/** One function per call. All throw an ApiError that says what to tell. */
+/**
+ * One function per call. All throw an ApiError that says what to tell. `version` is that of the record as it was
+ * read: when it is another one by now the server refuses with RECORD_CHANGED (a plan with PLAN_CHANGED), and
+ * `error.problem.version` is the newest.
+ */
 
 export const listDogs = (signal?: AbortSignal) => read<Dog[]>('/api/dogs', signal)
 
 export const loadDog = (dogId: string, signal?: AbortSignal) => read<Dog>(`/api/dogs/${id(dogId)}`, signal)
 
 export const createDog = (dog: NewDog) => write<Dog>('POST', '/api/dogs', dog)
+
+/** Null clears a field. */
+export const patchDog = (dogId: string, change: DogChange, version: number) =>
+  write<Dog>('PATCH', `/api/dogs/${id(dogId)}`, change, ifMatch(version))
 
 export const deleteDog = (dogId: string) => write<void>('DELETE', `/api/dogs/${id(dogId)}`)
 
@@ -47,16 +64,65 @@ export const listPlans = (dogId: string, signal?: AbortSignal) =>
  * another by now the server refuses with PLAN_CHANGED.
  */
 export const savePlan = (dogId: string, plan: NewPlan, version: number | null) =>
-  write<Plan>(
+  write<Plan>('PUT', `/api/dogs/${id(dogId)}/plan`, plan, firstOr(version))
+
+/**
+ * The answer of the morning after a session; replaces an earlier one. With a `version` only that one (null: only
+ * when there is none), without it whatever is there.
+ */
+export const saveCheckIn = (sessionId: string, checkIn: CheckIn, version?: number | null) =>
+  write<NonNullable<SessionSummary['checkIn']>>(
     'PUT',
-    `/api/dogs/${id(dogId)}/plan`,
-    plan,
-    version === null ? { 'if-none-match': '*' } : { 'if-match': `"${version}"` },
+    `/api/sessions/${id(sessionId)}/check-in`,
+    checkIn,
+    version === undefined ? {} : firstOr(version),
   )
 
-/** The answer of the morning after a session; replaces an earlier one. */
-export const saveCheckIn = (sessionId: string, checkIn: CheckIn) =>
-  write<NonNullable<SessionSummary['checkIn']>>('PUT', `/api/sessions/${id(sessionId)}/check-in`, checkIn)
+export const removeCheckIn = (sessionId: string, version?: number) =>
+  write<void>(
+    'DELETE',
+    `/api/sessions/${id(sessionId)}/check-in`,
+    undefined,
+    version === undefined ? {} : ifMatch(version),
+  )
+
+/** Medication, events and notes of a dog, newest first. */
+export const listDiary = (dogId: string, signal?: AbortSignal) => read<DiaryEntry[]>(diaryUrl(dogId), signal)
+
+export const addDiaryEntry = (dogId: string, entry: NewDiaryEntry) =>
+  write<DiaryEntry>('POST', diaryUrl(dogId), entry)
+
+export const saveDiaryEntry = (dogId: string, entryId: string, entry: NewDiaryEntry, version: number) =>
+  write<DiaryEntry>('PUT', `${diaryUrl(dogId)}/${id(entryId)}`, entry, ifMatch(version))
+
+export const removeDiaryEntry = (dogId: string, entryId: string, version: number) =>
+  write<void>('DELETE', `${diaryUrl(dogId)}/${id(entryId)}`, undefined, ifMatch(version))
+
+/** Version 0 until somebody has set any: it is saved like any other. */
+export const loadTrendSettings = (dogId: string, signal?: AbortSignal) =>
+  read<TrendSettings>(`/api/dogs/${id(dogId)}/trend-settings`, signal)
+
+export const saveTrendSettings = (dogId: string, settings: NewTrendSettings, version: number) =>
+  write<TrendSettings>('PUT', `/api/dogs/${id(dogId)}/trend-settings`, settings, ifMatch(version))
+
+export interface AuditPage {
+  entries: AuditEntry[]
+  /** Asks for the page after this one; null on the last. */
+  next: string | null
+}
+
+/** What was changed about a dog, newest first, by pages. */
+export function listAudit(
+  dogId: string,
+  page: { cursor?: string; limit?: number } = {},
+  signal?: AbortSignal,
+): Promise<AuditPage> {
+  const query = new URLSearchParams({
+    ...(page.limit !== undefined && { limit: String(page.limit) }),
+    ...(page.cursor !== undefined && { cursor: page.cursor }),
+  })
+  return read<AuditPage>(`/api/dogs/${id(dogId)}/audit?${query}`, signal)
+}
 
 interface SessionPage {
   sessions: SessionSummary[]
@@ -101,16 +167,37 @@ export const openPairing = (sessionId: string) =>
 export const redeemPairing = (secret: string) =>
   write<RedeemedPairing>('POST', '/api/pairings/redeem', { secret })
 
-export interface SessionChange {
-  setUp?: SetUp | null
-  mount?: string
-  /** ISO 8601. */
-  startedAt?: string
-}
+/** Another mount or start is analysed before the answer comes. `version` null: whatever it is by now. */
+export const changeSession = (sessionId: string, change: SessionChangeBody, version: number | null) =>
+  write<SessionSummary>(
+    'PATCH',
+    `/api/sessions/${id(sessionId)}`,
+    change,
+    version === null ? { 'if-match': '*' } : ifMatch(version),
+  )
 
-/** Another mount is analysed before the answer comes. */
-export const changeSession = (sessionId: string, change: SessionChange) =>
-  write<SessionSummary>('PATCH', `/api/sessions/${id(sessionId)}`, change)
+/** All marks and corrected holds of a session, with the version that the next change names. */
+export const loadEdits = (sessionId: string, signal?: AbortSignal) =>
+  read<StoredSessionEdits>(`/api/sessions/${id(sessionId)}/edits`, signal)
+
+/** Replaces all of them and analyses the session again before the answer comes. */
+export const saveEdits = (sessionId: string, edits: SessionEdits, version: number) =>
+  write<StoredSessionEdits>('PUT', `/api/sessions/${id(sessionId)}/edits`, edits, ifMatch(version))
+
+/** In the order of their time. */
+export const listRepetitionNotes = (sessionId: string, signal?: AbortSignal) =>
+  read<RepetitionNote[]>(repetitionNotesUrl(sessionId), signal)
+
+/** `noteId` is made by the caller; `version` null for a new note. */
+export const saveRepetitionNote = (
+  sessionId: string,
+  noteId: string,
+  note: NewRepetitionNote,
+  version: number | null,
+) => write<RepetitionNote>('PUT', `${repetitionNotesUrl(sessionId)}/${id(noteId)}`, note, firstOr(version))
+
+export const removeRepetitionNote = (sessionId: string, noteId: string, version: number) =>
+  write<void>('DELETE', `${repetitionNotesUrl(sessionId)}/${id(noteId)}`, undefined, ifMatch(version))
 
 /** A mark added to or taken from a finished session analyses it again before the answer comes. */
 export const addMark = (sessionId: string, mark: NewMark) =>
@@ -133,6 +220,13 @@ export const traceUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/t
 export const edfUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/trace.edf`
 
 const id = encodeURIComponent
+const diaryUrl = (dogId: string) => `/api/dogs/${id(dogId)}/diary`
+const repetitionNotesUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/repetition-notes`
+
+const ifMatch = (version: number) => ({ 'if-match': `"${version}"` })
+/** Of what may not be there yet: null for nothing. */
+const firstOr = (version: number | null): Record<string, string> =>
+  version === null ? { 'if-none-match': '*' } : ifMatch(version)
 
 async function read<T>(url: string, signal?: AbortSignal): Promise<T> {
   return request<T>(url, { signal })
@@ -144,7 +238,7 @@ async function write<T>(
   body?: object,
   headers: Record<string, string> = {},
 ): Promise<T> {
-  if (body === undefined) return request<T>(url, { method })
+  if (body === undefined) return request<T>(url, { method, headers })
   return request<T>(url, {
     method,
     headers: { 'content-type': 'application/json', ...headers },
