@@ -162,6 +162,11 @@ export interface ComparableReport {
   pathRate: number | null
   jerk: number | null
   tremorRms: number | null
+  /**
+   * `swayRms` over the sway of the marked floor quiet stand of the same recording, 5 s pieces both: the idea of
+   * the Romberg quotient. Reports made before it was measured lack it.
+   */
+  steadinessRatio?: number | null
   weak: boolean
   reason?: string
 }

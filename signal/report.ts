@@ -27,6 +27,7 @@ import { holdReport } from './session/hold-report.ts'
 import { measurablePieces, piecesRms } from './session/hold-sway.ts'
 import { planWarnings } from './session/plan-warnings.ts'
 import { PostureSway } from './session/posture-sway.ts'
+import { withSteadiness } from './session/steadiness.ts'
 import { groupRepetitions } from './session/repetitions.ts'
 import type { CountedSway } from './session/repetitions.ts'
 import { assignRoles } from './session/roles.ts'
@@ -212,6 +213,7 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
       rateHz: uniform.rateHz,
       sourceRateHz: trace.rateHz,
       tremorBand: bands[0],
+      reference,
     }),
   }
   return { report, uniform, stretches, stretchesOf, reference, ticks }
@@ -286,7 +288,7 @@ function sessionReport(
   endS: number,
   support: Support,
   limits: StopLimits,
-  measure: Omit<Parameters<typeof comparableMeasures>[0], 'spans' | 'basis'>,
+  measure: Omit<ComparableInput, 'spans' | 'basis'> & { readonly reference: Reference | null },
 ): SessionReport {
   const holds = allHolds.filter((hold) => hold.role === 'exercise')
   const { repetitions, basis } = groupRepetitions(
@@ -314,11 +316,15 @@ function sessionReport(
     repetitions,
     repetitionBasis: basis,
     fatigue: fatigueOver(repetitions),
-    comparable: comparableMeasures({
-      ...measure,
-      spans: holds.flatMap((hold) => countedSpans(hold, support)),
-      basis: support.known ? 'hands-off hold time' : 'all hold time',
-    }),
+    comparable: withSteadiness(
+      comparableMeasures({
+        ...measure,
+        spans: holds.flatMap((hold) => countedSpans(hold, support)),
+        basis: support.known ? 'hands-off hold time' : 'all hold time',
+      }),
+      measure.reference,
+      measure,
+    ),
     planWarnings: planWarnings(endS, holds, repetitions, limits),
     limitsBasis: limits.basis,
     ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),

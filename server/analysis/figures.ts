@@ -1,35 +1,25 @@
 import { median } from 'simple-statistics'
 import type { HoldReport, Report } from '#signal/report-types'
+import { trendFigures } from '#signal/trend/trend-point'
+import type { TrendFigures } from '#signal/trend/trend-point'
 
 /** Holds shorter than this do not enter the session's medians, s: their sway is hardly defined. */
 const MIN_FIGURE_HOLD_S = 2
 
 /** The few figures of a session that lists and trends show. */
-export interface SessionFigures {
+export interface SessionFigures extends TrendFigures {
   durationS: number
   rateHz: number
   verdict: Report['quality']['verdict']
   holds: number
   holdS: number
-  handsOffHoldS: number | null
-  bestHoldS: number | null
   swayMs2: number | null
   tremorMs2: number | null
-  /** Over 5 s pieces of hands-off hold time: what sessions are compared by. */
-  comparableSwayMs2: number | null
-  comparableTremorMs2: number | null
   /** Repetitions with hold time in them. */
   repetitions: number
-  supportShare: number | null
   /** Sway of the last repetition over that of the first. */
   fatigueRatio: number | null
   planWarnings: number
-  comparablePathRate: number | null
-  comparableJerk: number | null
-  comparableWeak: boolean
-  comparableBasis: Report['session']['comparable']['basis']
-  /** Whether an exercise hold carries something that can pass for tremor. */
-  lookAlike: boolean
 }
 
 /** Figures of a report; medians are over holds of at least 2 s, null without any. */
@@ -39,28 +29,18 @@ export function sessionFigures(report: Report): SessionFigures {
   const long = holds.filter((hold) => hold.durationS >= MIN_FIGURE_HOLD_S)
   const tremor = long.map(tremorRmsMs2).filter((rms) => rms !== null)
   return {
+    ...trendFigures(report),
     durationS: report.trace.durationS,
     // The sensor's own rate, not that of the even grid it was measured on.
     rateHz: Math.round(report.quality.effectiveRateHz * 10) / 10,
     verdict: report.quality.verdict,
     holds: holds.length,
     holdS: holds.reduce((sum, hold) => sum + hold.durationS, 0),
-    handsOffHoldS: report.session.handsOffHoldS,
-    bestHoldS: report.session.bestHoldS,
     swayMs2: long.length > 0 ? median(long.map((hold) => hold.sway.rms.horizontal)) : null,
     tremorMs2: tremor.length > 0 ? median(tremor) : null,
-    comparableSwayMs2: report.session.comparable.swayRms,
-    comparableTremorMs2: report.session.comparable.tremorRms,
     repetitions: report.session.repetitions.filter(({ holdS }) => holdS > 0).length,
-    supportShare: report.session.supportShare,
     fatigueRatio: report.session.fatigue.lastOverFirst,
     planWarnings: report.session.planWarnings.length,
-    comparablePathRate: report.session.comparable.pathRate,
-    comparableJerk: report.session.comparable.jerk,
-    comparableWeak: report.session.comparable.weak,
-    comparableBasis: report.session.comparable.basis,
-    // The first band is the tremor band.
-    lookAlike: holds.some(({ tremor: { bands } }) => bands.length > 0 && bands[0].lookalike !== null),
   }
 }
 

@@ -136,6 +136,11 @@ const Session = Type.Object({
     pathRate: Measure,
     jerk: Measure,
     tremorRms: Measure,
+    steadinessRatio: Type.Optional(
+      Nullable(
+        Type.Number({ description: 'Comparable sway over that of the marked quiet stand on the floor' }),
+      ),
+    ),
     weak: Type.Boolean(),
     reason: Reason,
   }),

@@ -26,13 +26,17 @@ export interface ComparableSpan extends Span {
 /** A dog's trunk never stands this still, m/s² RMS: the sensor stood still. */
 const FROZEN_MS2 = 1e-6
 
-export interface ComparableInput {
+/** Where to lay pieces, and on what. */
+export interface PieceSpans {
   readonly stretchesOf: (span: Span) => readonly DogStretch[]
   readonly rateHz: number
-  readonly sourceRateHz: number
-  readonly tremorBand: Band
   /** Spans of hold time that count, in any order. */
   readonly spans: readonly ComparableSpan[]
+}
+
+export interface ComparableInput extends PieceSpans {
+  readonly sourceRateHz: number
+  readonly tremorBand: Band
   readonly basis: ComparableReport['basis']
 }
 
@@ -99,8 +103,17 @@ function flagReasons(flags: readonly LookAlike[], pieces: number): string[] {
   return reasons
 }
 
+/** Horizontal sway RMS of each 5 s piece that fits gap-free into the spans, m/s²; frozen pieces left out. */
+export function pieceSways(input: PieceSpans): number[] {
+  return fiveSecondSpans(input).flatMap((span) => {
+    const [{ lowPassed }] = piecesOf(input.stretchesOf(span), input.rateHz, span)
+    const rms = horizontalRms(lowPassed.ml, lowPassed.cc)
+    return rms < FROZEN_MS2 ? [] : [rms]
+  })
+}
+
 /** Gap-free 5 s spans: within each gap-free part of each span, one after the other. */
-function fiveSecondSpans(input: ComparableInput): ComparableSpan[] {
+function fiveSecondSpans(input: PieceSpans): ComparableSpan[] {
   const spans: ComparableSpan[] = []
   for (const span of input.spans) {
     for (const piece of piecesOf(input.stretchesOf(span), input.rateHz, span)) {

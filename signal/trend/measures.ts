@@ -2,13 +2,20 @@
 export type TrendScale = 'log' | 'linear'
 
 export type MeasureName =
-  'swayRms' | 'pathRate' | 'jerk' | 'tremorRms' | 'bestHoldS' | 'handsOffHoldS' | 'supportShare'
+  | 'swayRms'
+  | 'pathRate'
+  | 'jerk'
+  | 'steadinessRatio'
+  | 'tremorRms'
+  | 'bestHoldS'
+  | 'handsOffHoldS'
+  | 'supportShare'
 
 /** What a measure is called, how it is analysed and what its directions mean. */
 export interface TrendMeasure {
   /** As a sentence begins. */
   readonly label: string
-  /** Unit of the values. */
+  /** Unit of the values: '1' for a share of a whole, '×' for a multiple. */
   readonly unit: string
   readonly scale: TrendScale
   /** Words for a change beyond noise. They say what was measured, not whether it is good. */
@@ -48,13 +55,18 @@ const HOLD = {
 
 /**
  * Measures that have a trend. Sway and tremor are positive and their noise grows with them: logs. Hold
- * times can be 0 and the share of support lies in 0..1: linear. Sway and tremor are those of
+ * times can be 0 and the share of support lies in 0..1: linear. Sway, steadiness ratio and tremor are those of
  * `ComparableReport`, the others of `SessionReport`.
+ *
+ * The fatigue ratio (last repetition over first) has no trend: it is a quotient of two single repetitions, so
+ * its noise is √2 times theirs; how many repetitions lie between them changes with the plan; and a handler who
+ * stops a tiring dog early makes it smaller on the very days it should be large.
  */
 export const TREND_MEASURES: Readonly<Record<MeasureName, TrendMeasure>> = {
   swayRms: { label: 'Sway', unit: 'm/s²', ...SWAY },
   pathRate: { label: 'Sway path per second', unit: 'm/s³', ...SWAY },
   jerk: { label: 'Sway jerk', unit: 'm²/s⁵', ...SWAY },
+  steadinessRatio: { label: 'Sway as a multiple of sway on the floor', unit: '×', ...SWAY },
   tremorRms: {
     label: 'Tremor',
     unit: 'm/s²',

@@ -5,6 +5,7 @@ import { FAMILIARISATION_WEEKS } from './trend-sessions.ts'
 import type { Trend } from './trend-types.ts'
 
 const LEFT_OUT_WORDS: Readonly<Record<LeftOut, string>> = {
+  'excluded by a person': 'that a person set aside',
   weak: 'with too little hold time',
   'look-alike': 'with panting, wagging or handling that can pass for tremor',
   'no value': 'without a value',

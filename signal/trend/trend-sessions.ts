@@ -7,7 +7,7 @@ import { DAY_US, WEEK_US } from './weekly.ts'
 export const FAMILIARISATION_WEEKS = 3
 
 /** Why a session does not count. */
-export type LeftOut = 'weak' | 'look-alike' | 'no value' | 'other hold time'
+export type LeftOut = 'excluded by a person' | 'weak' | 'look-alike' | 'no value' | 'other hold time'
 
 /** What a session is used for. */
 export type TrendPart = 'baseline' | 'later' | 'newest' | 'familiarisation' | 'left out'
@@ -40,8 +40,8 @@ export interface Selection {
 
 /**
  * Sorts sessions into those that count, those of the first weeks on a new unstable surface, and those left
- * out with the reason: no value (or 0 where a log is needed), weak, a look-alike of tremor, or measured on
- * other hold time (hands-off or all) than most sessions.
+ * out with the reason: excluded by a person, no value (or 0 where a log is needed), weak, a look-alike of
+ * tremor, or measured on other hold time (hands-off or all) than most sessions that nobody excluded.
  *
  * @throws {RangeError} if two set-ups are mixed, a moment or value is not finite, or a value is negative
  */
@@ -82,6 +82,7 @@ function reasonToLeaveOut(
   basis: TrendPoint['basis'],
 ): LeftOut | null {
   const { onPieces, hasLookAlikes } = TREND_MEASURES[measure]
+  if (point.excluded) return 'excluded by a person'
   if (point.value === null || (scale === 'log' && point.value === 0)) return 'no value'
   if (onPieces && point.weak) return 'weak'
   if (point.basis !== basis && point.basis !== null) return 'other hold time'
@@ -91,6 +92,7 @@ function reasonToLeaveOut(
 
 /** The hold time most sessions were measured on; hands-off when as many have the other. */
 function commonBasis(points: readonly TrendPoint[]): TrendPoint['basis'] {
-  const count = (basis: TrendPoint['basis']) => points.filter((point) => point.basis === basis).length
+  const count = (basis: TrendPoint['basis']) =>
+    points.filter((point) => !point.excluded && point.basis === basis).length
   return count('all hold time') > count('hands-off hold time') ? 'all hold time' : 'hands-off hold time'
 }

@@ -28,7 +28,7 @@ const MEDIAN_VARIANCE = [1, 1 / 2, 1 - Math.sqrt(3) / Math.PI]
 /**
  * Trend of one measure over the sessions of one set-up.
  *
- * Left out and counted as such: sessions without a value, weak ones, those measured on other hold time than
+ * Left out and counted as such: sessions a person excluded, those without a value, weak ones, those measured on other hold time than
  * most, and for tremor those with a look-alike. The three weeks after the first stand on an unstable surface
  * are familiarisation (sway on a moving platform falls from week to week at first: Wolszky et al. 2024, Vet
  * Sci 11:498): marked, and kept out of everything below, so that learning is not taken for steadiness.

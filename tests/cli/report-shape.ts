@@ -85,6 +85,7 @@ const comparable: Shape = {
     pathRate: measure,
     jerk: measure,
     tremorRms: measure,
+    steadinessRatio: measure,
     weak: 'boolean',
   },
   extra: REASON,

@@ -63,6 +63,7 @@ export function analysisQueries(
         plan_warnings: figures.planWarnings,
         comparable_path_rate: figures.comparablePathRate,
         comparable_jerk: figures.comparableJerk,
+        comparable_ratio: figures.comparableRatio,
         comparable_weak: figures.comparableWeak ? 1 : 0,
         comparable_basis: figures.comparableBasis,
         look_alike: figures.lookAlike ? 1 : 0,

@@ -38,6 +38,7 @@ describe('the demo programme by its truth and 12 % noise of measurement', () => 
       value: value(session) * Math.exp(0.12 * random.normal()),
       weak: false,
       lookAlike: false,
+      excluded: false,
       basis: 'hands-off hold time',
     }))
   }
@@ -122,7 +123,9 @@ describe('the demo programme simulated and analysed, 20 sessions after familiari
 
   function points(measure: MeasureName, is: (session: DemoSession) => boolean, setUp: string): TrendPoint[] {
     return kept.flatMap((session, i) =>
-      is(session) ? trendPointOf(reports[i], { startedAtUs: session.startedAtUs, setUp }, measure) : [],
+      is(session)
+        ? trendPointOf(reports[i], { startedAtUs: session.startedAtUs, setUp, excluded: false }, measure)
+        : [],
     )
   }
 

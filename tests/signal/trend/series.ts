@@ -40,6 +40,7 @@ export function point(day: number, value: number | null, changes: Partial<TrendP
     value,
     weak: false,
     lookAlike: false,
+    excluded: false,
     basis: 'hands-off hold time',
     ...changes,
   }

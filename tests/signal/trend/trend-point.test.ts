@@ -1,9 +1,11 @@
 import { describe, expect, it } from 'vitest'
+import { TREND_MEASURES } from '#signal/trend/measures'
+import type { MeasureName } from '#signal/trend/measures'
 import type { BandReport } from '#signal/report-types'
-import { trendPointOf } from '#signal/trend/trend-point'
+import { trendFigures, trendPointFrom, trendPointOf } from '#signal/trend/trend-point'
 import type { TrendSource } from '#signal/trend/trend-point'
 
-const AT = { startedAtUs: 1_772_386_200_000_000, setUp: 'foam pad, 6 cm' }
+const AT = { startedAtUs: 1_772_386_200_000_000, setUp: 'foam pad, 6 cm', excluded: false }
 
 function band(lookalike: BandReport['lookalike']): BandReport {
   return {
@@ -36,6 +38,7 @@ function source(
         swayRms: 0.1,
         pathRate: 0.5,
         jerk: 1.2,
+        steadinessRatio: 2.5,
         tremorRms: 0.05,
         weak: false,
       },
@@ -58,6 +61,7 @@ describe('trendPointOf', () => {
     expect(trendPointOf(weak, AT, 'tremorRms').value).toBeNull()
     expect(trendPointOf(source(), AT, 'pathRate').value).toBe(0.5)
     expect(trendPointOf(source(), AT, 'jerk').value).toBe(1.2)
+    expect(trendPointOf(source(), AT, 'steadinessRatio').value).toBe(2.5)
   })
 
   it('takes hold times and support from the session, never weak', () => {
@@ -74,5 +78,31 @@ describe('trendPointOf', () => {
     const point = (holds: TrendSource['holds']) => trendPointOf(source({}, holds), AT, 'tremorRms')
     expect(point([clean, flagged]).lookAlike).toBe(true)
     expect(point([clean, quiet, { role: 'exercise', tremor: { bands: [] } }]).lookAlike).toBe(false)
+  })
+})
+
+describe('trendPointFrom', () => {
+  it('gives from stored figures what the whole report gives, for every measure', () => {
+    const report = source({}, [{ role: 'exercise', tremor: { bands: [band('panting')] } }])
+    const stored = JSON.parse(JSON.stringify(trendFigures(report))) as ReturnType<typeof trendFigures>
+    for (const measure of Object.keys(TREND_MEASURES) as MeasureName[]) {
+      expect(trendPointFrom(stored, AT, measure)).toEqual(trendPointOf(report, AT, measure))
+    }
+  })
+
+  it('has no value, and nothing against it, for a session that was not analysed', () => {
+    const none = Object.fromEntries(Object.keys(trendFigures(source())).map((key) => [key, null]))
+    const point = trendPointFrom(none as unknown as ReturnType<typeof trendFigures>, AT, 'swayRms')
+    expect(point).toEqual({ ...AT, value: null, weak: false, lookAlike: false, basis: null })
+  })
+
+  it('has no steadiness ratio for a report from before it was measured', () => {
+    const comparable = { ...source().session.comparable }
+    delete comparable.steadinessRatio
+    expect(trendPointOf(source({ comparable }), AT, 'steadinessRatio').value).toBeNull()
+  })
+
+  it("carries a person's exclusion", () => {
+    expect(trendPointOf(source(), { ...AT, excluded: true }, 'swayRms').excluded).toBe(true)
   })
 })

@@ -196,6 +196,26 @@ describe('which sessions count', () => {
     expect(trendOf(points, SWAY).counted).toBe(64)
   })
 
+  it('leaves out what a person excluded, first of all reasons, and says so', () => {
+    const points = STILL.map((one, i) =>
+      i < 3 ? { ...one, value: i === 0 ? null : 9, excluded: true } : one,
+    )
+    const trend = trendOf(points, SWAY)
+    expect(trend.counted).toBe(61)
+    expect(trend.sentence).toContain('Left out: 3 sessions that a person set aside.')
+    expect(trend.sessions.slice(0, 3).every((s) => s.leftOut === 'excluded by a person')).toBe(true)
+    // As if they had never been.
+    const { verdict, weekly, baseline, change, slopePer4Weeks } = trendOf(STILL.slice(3), SWAY)
+    expect(trend).toMatchObject({ verdict, weekly, baseline, change, slopePer4Weeks })
+  })
+
+  it('does not let excluded sessions decide which hold time is compared', () => {
+    const points = STILL.slice(0, 15).map((one, i) =>
+      i < 8 ? { ...one, basis: 'all hold time' as const, excluded: true } : one,
+    )
+    expect(trendOf(points, SWAY).counted).toBe(7)
+  })
+
   it('does not mix hands-off hold time with all hold time', () => {
     const points = STILL.map((one, i) => (i % 8 === 0 ? { ...one, basis: 'all hold time' as const } : one))
     const trend = trendOf(points, SWAY)
