@@ -1,17 +1,15 @@
 import type { NewPlan, Plan, PlanExercise } from '#protocol/resources'
 import { newMarkId } from './mark-queue'
 import { USUAL_REPETITIONS, USUAL_SESSION_CAP_S, USUAL_STOP_RULES } from './plan-words'
-import { typedSetUp } from './set-up'
+import { setUpDraft, typedSetUp } from './set-up'
+import type { SetUpDraft } from './set-up'
 
 /** A number as typed; null and undefined are an empty field. */
 type Typed = number | null | undefined
 
 export interface ExerciseDraft {
   id: string
-  exercise: string
-  surface: string
-  foreToHindCm: number | null
-  leftToRightCm: number | null
+  setUp: SetUpDraft
   holdTargetS: Typed
   repetitions: Typed
   notes: string
@@ -40,10 +38,7 @@ const wordsOf = (typed: string) => (typed.trim() === '' ? null : typed.trim())
 export function emptyExercise(): ExerciseDraft {
   return {
     id: newMarkId(),
-    exercise: '',
-    surface: '',
-    foreToHindCm: null,
-    leftToRightCm: null,
+    setUp: setUpDraft(),
     holdTargetS: null,
     repetitions: USUAL_REPETITIONS,
     notes: '',
@@ -71,10 +66,7 @@ export function draftOf(plan: Plan | null, today: string): PlanDraft {
 function exerciseDraft({ id, setUp, holdTargetS, repetitions, notes }: PlanExercise): ExerciseDraft {
   return {
     id,
-    exercise: setUp.exercise,
-    surface: setUp.surface,
-    foreToHindCm: setUp.foreToHindCm ?? null,
-    leftToRightCm: setUp.leftToRightCm ?? null,
+    setUp: setUpDraft(setUp),
     holdTargetS,
     repetitions,
     notes: notes ?? '',
@@ -87,7 +79,7 @@ export function planOf(draft: PlanDraft): NewPlan {
   return {
     exercises: draft.exercises.map((typed) => ({
       id: typed.id,
-      setUp: typedSetUp(typed.exercise, typed.surface, typed.foreToHindCm, typed.leftToRightCm),
+      setUp: typedSetUp(typed.setUp),
       holdTargetS: numberOf(typed.holdTargetS),
       repetitions: numberOf(typed.repetitions),
       notes: wordsOf(typed.notes),

@@ -1,13 +1,16 @@
 import type { SessionSummary, SetUp } from '#protocol/resources'
 import { newestFirst } from './session-order'
 
-/** Two set-ups are alike when words and spacing are: only such sessions share a trend line. */
+/** Two set-ups are alike when every word and number is: only such sessions share a trend line. */
 export function sameSetUp(a: SetUp, b: SetUp): boolean {
   return (
     a.exercise === b.exercise &&
     a.surface === b.surface &&
     a.foreToHindCm === b.foreToHindCm &&
-    a.leftToRightCm === b.leftToRightCm
+    a.leftToRightCm === b.leftToRightCm &&
+    a.heightCm === b.heightCm &&
+    a.firmness === b.firmness &&
+    a.unstable === b.unstable
   )
 }
 
@@ -18,17 +21,40 @@ export function lastWithSetUp(sessions: readonly SessionSummary[]) {
   )
 }
 
-/** A set-up as typed: trimmed, without distances nobody gave. */
-export function typedSetUp(
-  exercise: string,
-  surface: string,
-  foreToHindCm: number | null,
-  leftToRightCm: number | null,
-): SetUp {
+/** A set-up as a form holds it: null where nobody says. */
+export interface SetUpDraft {
+  exercise: string
+  surface: string
+  foreToHindCm: number | null
+  leftToRightCm: number | null
+  heightCm: number | null
+  firmness: NonNullable<SetUp['firmness']> | null
+  unstable: boolean | null
+}
+
+/** What a form begins with; empty without a set-up. */
+export function setUpDraft(setUp: SetUp | null = null): SetUpDraft {
   return {
-    exercise: exercise.trim(),
-    surface: surface.trim(),
+    exercise: setUp?.exercise ?? '',
+    surface: setUp?.surface ?? '',
+    foreToHindCm: setUp?.foreToHindCm ?? null,
+    leftToRightCm: setUp?.leftToRightCm ?? null,
+    heightCm: setUp?.heightCm ?? null,
+    firmness: setUp?.firmness ?? null,
+    unstable: setUp?.unstable ?? null,
+  }
+}
+
+/** A set-up as typed: words trimmed, without what nobody gave. */
+export function typedSetUp(draft: SetUpDraft): SetUp {
+  const { foreToHindCm, leftToRightCm, heightCm, firmness, unstable } = draft
+  return {
+    exercise: draft.exercise.trim(),
+    surface: draft.surface.trim(),
     ...(foreToHindCm !== null && { foreToHindCm }),
     ...(leftToRightCm !== null && { leftToRightCm }),
+    ...(heightCm !== null && { heightCm }),
+    ...(firmness !== null && { firmness }),
+    ...(unstable !== null && { unstable }),
   }
 }

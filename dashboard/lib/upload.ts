@@ -1,5 +1,7 @@
 import type { SessionSummary } from '#protocol/resources'
 import { ApiError, errorOfResponse, UNREACHABLE } from './problem'
+import { typedSetUp } from './set-up'
+import type { SetUpDraft } from './set-up'
 
 export interface TraceFields {
   unit?: string
@@ -7,10 +9,32 @@ export interface TraceFields {
   columns?: string
   exercise?: string
   surface?: string
+  /** The rest of the set-up, in text as every field of a form. */
+  foreToHindCm?: string
+  leftToRightCm?: string
+  heightCm?: string
+  firmness?: string
+  unstable?: string
   /** How the sensor sits: `x=cranial,z=dorsal`. */
   mount?: string
   /** When the recording began, ISO 8601, for a file that does not say it. */
   startedAt?: string
+}
+
+/** The set-up of a file; nothing but the words where nobody named an exercise. */
+export function uploadFields(draft: SetUpDraft): TraceFields {
+  const { exercise, surface, ...measured } = typedSetUp(draft)
+  if (exercise === '') return { exercise, surface }
+  return {
+    exercise,
+    surface,
+    ...Object.fromEntries(Object.entries(measured).map(([name, value]) => [name, textOf(value)])),
+  }
+}
+
+/** Numbers with at most three decimals and no exponent: inches make long ones. */
+function textOf(value: string | number | boolean): string {
+  return typeof value === 'number' ? String(Math.round(value * 1000) / 1000) : String(value)
 }
 
 export interface UploadProgress {

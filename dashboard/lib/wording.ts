@@ -1,6 +1,6 @@
 import type { SessionSummary, SetUp } from '#protocol/resources'
 import type { HoldEnd } from '#signal/report-types'
-import { spacing } from './format'
+import { height, spacing } from './format'
 import { bodyUnits } from './preferences.svelte'
 
 export const qualityWords = {
@@ -39,10 +39,10 @@ export const stateWords: Record<SessionSummary['state'], string> = {
 /** Of a session without a noted set-up. */
 export const NO_SET_UP = 'set-up not noted'
 
-/** "stand on foam pad, 8 cm foam pad, 45 cm fore to hind", or that nobody said. */
+/** "stand on foam pad, foam pad, 45 cm fore to hind, 8 cm high, soft, unstable", or that nobody said. */
 export function setUpWords(setUp: SessionSummary['setUp']): string {
   if (!setUp) return NO_SET_UP
-  return [setUp.exercise, setUp.surface, ...spacingWords(setUp)].join(', ')
+  return [setUp.exercise, setUp.surface, ...spacingWords(setUp), ...surfaceWords(setUp)].join(', ')
 }
 
 /** The distances of a set-up that somebody gave, fore to hind first. */
@@ -50,6 +50,15 @@ export function spacingWords({ foreToHindCm, leftToRightCm }: SetUp, units = bod
   return [
     foreToHindCm === undefined ? null : `${spacing(foreToHindCm, units)} fore to hind`,
     leftToRightCm === undefined ? null : `${spacing(leftToRightCm, units)} left to right`,
+  ].filter((words): words is string => words !== null)
+}
+
+/** Height, firmness and stability of a surface, as far as somebody gave them. */
+export function surfaceWords({ heightCm, firmness, unstable }: SetUp, units = bodyUnits.value): string[] {
+  return [
+    heightCm === undefined ? null : heightCm === 0 ? 'on the floor' : `${height(heightCm, units)} high`,
+    firmness ?? null,
+    unstable === undefined ? null : unstable ? 'unstable' : 'stable',
   ].filter((words): words is string => words !== null)
 }
 

@@ -22,6 +22,9 @@ export const UploadFields = Type.Object(
     surface: Type.Optional(Type.String({ maxLength: 120 })),
     foreToHindCm: Type.Optional(Centimetres),
     leftToRightCm: Type.Optional(Centimetres),
+    heightCm: Type.Optional(Centimetres),
+    firmness: SetUp.properties.firmness,
+    unstable: Type.Optional(Type.Union([Type.Literal('true'), Type.Literal('false')])),
     startedAt: Type.Optional(StartedAt),
     mount: Type.Optional(Mount),
   },
@@ -86,7 +89,8 @@ function understood(fields: Record<string, string>) {
   }
 }
 
-function setUpOf({ exercise, surface, foreToHindCm, leftToRightCm }: Record<string, string>): SetUp | null {
+function setUpOf(fields: Record<string, string>): SetUp | null {
+  const { exercise, surface, foreToHindCm, leftToRightCm, heightCm, firmness, unstable } = fields
   if ((exercise === undefined) !== (surface === undefined)) {
     throw invalid('exercise and surface belong together: send both or neither.')
   }
@@ -95,10 +99,13 @@ function setUpOf({ exercise, surface, foreToHindCm, leftToRightCm }: Record<stri
     surface,
     ...(foreToHindCm !== undefined && { foreToHindCm: Number(foreToHindCm) }),
     ...(leftToRightCm !== undefined && { leftToRightCm: Number(leftToRightCm) }),
+    ...(heightCm !== undefined && { heightCm: Number(heightCm) }),
+    ...(firmness !== undefined && { firmness }),
+    ...(unstable !== undefined && { unstable: unstable === 'true' }),
   }
   if (exercise === undefined) {
     if (Object.values(setUp).every((value) => value === undefined)) return null
-    throw invalid('The spacing belongs to a set-up: send exercise and surface with it.')
+    throw invalid('Spacing and surface belong to a set-up: send exercise and surface with it.')
   }
   if (setUpCheck.Check(setUp)) return setUp
   const [error] = setUpCheck.Errors(setUp)

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest'
 import type { SessionSummary } from '#protocol/resources'
 import { checkInAdvice, lastCheckIn, missingCheckIn } from '../../dashboard/lib/check-in-words.ts'
 import { planProgress } from '../../dashboard/lib/plan-progress.ts'
-import { lastWithSetUp, sameSetUp, typedSetUp } from '../../dashboard/lib/set-up.ts'
+import { lastWithSetUp, sameSetUp, setUpDraft, typedSetUp } from '../../dashboard/lib/set-up.ts'
 import { anyPlan, anySession } from './fakes/records.ts'
 
 /** Thursday noon, in the zone of the test machine. */
@@ -99,11 +99,36 @@ describe('check-in', () => {
 
 describe('set-up', () => {
   test('is the same only with the same words and the same spacing', () => {
-    const pad = typedSetUp(' stand on foam pad', 'foam pad ', 45, null)
+    const pad = typedSetUp({
+      ...setUpDraft(),
+      exercise: ' stand on foam pad',
+      surface: 'foam pad ',
+      foreToHindCm: 45,
+    })
     expect(pad).toEqual({ exercise: 'stand on foam pad', surface: 'foam pad', foreToHindCm: 45 })
     expect(sameSetUp(pad, { ...pad })).toBe(true)
     expect(sameSetUp(pad, { ...pad, foreToHindCm: 50 })).toBe(false)
-    expect(sameSetUp(pad, typedSetUp('stand on foam pad', 'foam pad', null, null))).toBe(false)
+    expect(sameSetUp(pad, { exercise: pad.exercise, surface: pad.surface })).toBe(false)
+    for (const other of [{ heightCm: 8 }, { firmness: 'soft' }, { unstable: false }] as const) {
+      expect(sameSetUp(pad, { ...pad, ...other })).toBe(false)
+    }
+  })
+
+  test('comes out of a form as it went in', () => {
+    const whole = {
+      exercise: 'stand',
+      surface: 'pad',
+      foreToHindCm: 45,
+      leftToRightCm: 20,
+      heightCm: 0,
+      firmness: 'soft',
+      unstable: false,
+    } as const
+    expect(typedSetUp(setUpDraft(whole))).toEqual(whole)
+    expect(typedSetUp(setUpDraft({ exercise: 'stand', surface: 'pad' }))).toEqual({
+      exercise: 'stand',
+      surface: 'pad',
+    })
   })
 
   test('of last time is that of the newest session with one', () => {

@@ -31,6 +31,31 @@ describe('POST /api/dogs/:dogId/traces', () => {
     expect((await app.inject('/api/sessions')).json().sessions).toEqual([session])
   })
 
+  it('takes the whole set-up with a file, and refuses the rest of one without its words', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const measured = {
+      foreToHindCm: '45',
+      leftToRightCm: '20.5',
+      heightCm: '0',
+      firmness: 'soft',
+      unstable: 'false',
+    }
+    const words = { exercise: 'stand', surface: 'foam pad' }
+    const stored = await upload(app, dogId, CSV, { ...words, ...measured })
+    expect(stored.json().setUp).toEqual({
+      ...words,
+      foreToHindCm: 45,
+      leftToRightCm: 20.5,
+      heightCm: 0,
+      firmness: 'soft',
+      unstable: false,
+    })
+    for (const wrong of [measured, { ...words, firmness: 'hard' }, { ...words, unstable: 'perhaps' }]) {
+      expect((await upload(app, dogId, `${CSV}\n`, wrong)).statusCode).toBe(400)
+    }
+  })
+
   it('reports what analysing the file gives, and the same after analysing what is stored', async () => {
     const app = await testApp()
     const { id } = (await upload(app, await addDog(app), CSV)).json()
