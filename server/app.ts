@@ -22,6 +22,7 @@ import planRoutes from './routes/plans.ts'
 import reportRoutes from './routes/reports.ts'
 import sessionRoutes from './routes/sessions.ts'
 import traceDownloadRoutes from './routes/trace-download.ts'
+import trendRoutes from './routes/trends.ts'
 import uploadRoutes from './routes/uploads.ts'
 
 export type App = Awaited<ReturnType<typeof buildApp>>
@@ -56,6 +57,7 @@ export async function buildApp(config: Config) {
   await app.register(reportRoutes)
   await app.register(markRoutes)
   await app.register(traceDownloadRoutes)
+  await app.register(trendRoutes)
   await app.register(liveRoutes, { config })
   await app.register(pairingRoutes, { config })
   await app.register(demoRoutes)

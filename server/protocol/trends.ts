@@ -36,9 +36,18 @@ export interface TrendLine {
   /** Of the sessions that count, in the unit of the measure (back from the logarithm); null without a baseline. */
   ewma:
     (Pick<EwmaChart, 'outside'> & { ewma: number[]; low: number[]; high: number[]; target: number }) | null
-  /** Whether the first weeks on this surface are taken as familiarisation, and why. */
+  /**
+   * One standard deviation of the EWMA limits: that of the baseline sessions, in the unit of the measure, or of
+   * its natural logarithm on a log scale.
+   */
+  ewmaSigma?: number
+  /** Whether the first weeks on this surface are taken as familiarisation, and why; both days included. */
   familiarisation: { fromDate: string; untilDate: string } | null
   familiarisationBasis: string
+  /** Sessions whose value says more of the steps of the sensor than of the dog: without a value in `trend`. */
+  belowSensor?: string[]
+  /** Why people left sessions out, by session id. */
+  excludedBecause?: Record<string, string>
 }
 
 export interface TrendMarker {
@@ -48,6 +57,8 @@ export interface TrendMarker {
   /** For what lasts; null for a day, or for what goes on. */
   untilDate: string | null
   words: string
+  /** Of a check-in: the session it speaks of. */
+  sessionId?: string
 }
 
 /** GET /api/dogs/:dogId/trends?measure=… ; the same rows as CSV at trends.csv. */
@@ -64,5 +75,12 @@ export interface Trends {
   notCompared: {
     reason: 'no set-up noted' | 'no date' | 'played or simulated' | 'not analysed'
     sessions: number
+    /** The newest of them. */
+    sessionIds?: string[]
   }[]
+  /** Days the answer was asked for, both included; null for no limit. The statistics are of these alone. */
+  from?: string | null
+  to?: string | null
+  /** Sessions that make a baseline. */
+  baselineSessions?: number
 }

@@ -10,6 +10,7 @@ import type {
 import type { StoredMark } from '#protocol/messages'
 import type { HoldReport, Report } from '#signal/report-types'
 import type { CheckInRecords, PlanRecords } from './plans.ts'
+import type { TrendSource } from './trend-source.ts'
 
 export type SessionState = SessionSummary['state']
 
@@ -71,6 +72,7 @@ export class SessionExistsError extends Error {
 export interface Records {
   readonly plans: PlanRecords
   readonly checkIns: CheckInRecords
+  readonly trends: TrendSource
 
   addDog(dog: NewDog & { id: string }): Promise<void>
   dog(id: string): Promise<Dog | null>

@@ -19,10 +19,12 @@ import { dogRow, dogsOf } from './dog-rows.ts'
 import { SqliteCheckIns, SqlitePlans } from './plans.ts'
 import type { MarksTable } from './schema.ts'
 import { cursorOf, positionOf, setUpColumns, summaryOf } from './session-rows.ts'
+import { SqliteTrendSource } from './trend-source.ts'
 
 export class SqliteRecords implements Records {
   readonly plans: SqlitePlans
   readonly checkIns: SqliteCheckIns
+  readonly trends: SqliteTrendSource
   readonly #connection: Connection
   readonly #db: Connection['db']
 
@@ -31,6 +33,7 @@ export class SqliteRecords implements Records {
     this.#db = connection.db
     this.plans = new SqlitePlans(connection)
     this.checkIns = new SqliteCheckIns(connection)
+    this.trends = new SqliteTrendSource(connection)
   }
 
   async addDog(dog: NewDog & { id: string }): Promise<void> {

@@ -77,7 +77,8 @@ export function setUpColumns(setUp: SetUp | null): SetUpColumns {
   }
 }
 
-function setUpOf({ exercise, surface, ...row }: SetUpColumns): SetUp | null {
+/** Null where exercise or surface was not noted. */
+export function setUpOf({ exercise, surface, ...row }: SetUpColumns): SetUp | null {
   if (exercise === null || surface === null) return null
   return {
     exercise,

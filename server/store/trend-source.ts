@@ -1,0 +1,29 @@
+import type { SetUp } from '#protocol/resources'
+import type { NewTrendSettings, TrendMarker } from '#protocol/trends'
+import type { TrendFigures } from '#signal/trend/trend-point'
+import type { SessionState } from './records.ts'
+
+/** What trends need to know of one session: figures of its analysis, never its report. */
+export interface TrendRow {
+  readonly id: string
+  /** UTC µs; null for a session nobody dated. */
+  readonly startedAtUs: number | null
+  readonly createdAt: string
+  readonly state: SessionState
+  readonly sensor: string
+  readonly setUp: SetUp | null
+  readonly figures: TrendFigures
+  /** Why a person left it out. */
+  readonly excludedReason: string | null
+  /** The step the sensor stated, m/s². */
+  readonly resolutionMs2: number | null
+}
+
+export interface TrendSource {
+  /** All sessions of the dog, oldest first. */
+  rows(dogId: string): Promise<TrendRow[]>
+  /** What people said on how its trends are read; null while nobody did. */
+  settings(dogId: string): Promise<NewTrendSettings | null>
+  /** Plans, medication, events, and mornings after on which the dog was tired or sore; oldest first. */
+  markers(dogId: string): Promise<TrendMarker[]>
+}
