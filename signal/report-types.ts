@@ -1,4 +1,5 @@
 import type { StreamClock } from './clock/stream-clock.ts'
+import type { LeftOutHold, UnusedCorrection } from './session/hold-edits.ts'
 import type { LookAlike } from './tremor/tremor.ts'
 
 /**
@@ -72,6 +73,8 @@ export interface HoldReport {
   /** The quiet stand on the floor is measured like a hold but is no part of the exercise. */
   role: 'exercise' | 'quiet stand'
   endedBy: HoldEnd
+  /** A person set its bounds; what ended it is then 'interval' unless it ends where a detected hold did. */
+  setBy?: 'person'
   sway: SwayReport
   tremor: { bands: BandReport[] }
   reason?: string
@@ -182,6 +185,10 @@ export interface SessionReport {
   comparable: ComparableReport
   /** Each limit that was passed, in words; empty when none was. */
   planWarnings: string[]
+  /** Holds that count for nothing because a person left them out; missing when there are none. */
+  leftOutHolds?: LeftOutHold[]
+  /** People's corrections that did not fit this recording, and why; missing when there are none. */
+  unusedCorrections?: UnusedCorrection[]
   /** Whose limits those were: `plan version 3, set by …`, or common practice. Reports before version 3 lack it. */
   limitsBasis?: string
   reason?: string

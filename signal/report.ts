@@ -17,12 +17,14 @@ import { angleDeg, norm } from './mount/rotation.ts'
 import { COMMON_PRACTICE_STOP_LIMITS } from './live/stop-limits.ts'
 import type { StopLimits } from './live/stop-limits.ts'
 import type { HoldReport, MountReport, Report, Row3, SessionReport } from './report-types.ts'
-import { checkedInterval } from './session/checked-interval.ts'
+import { checkedInterval, OptionError } from './session/checked-interval.ts'
 import { comparableMeasures } from './session/comparable.ts'
 import type { ComparableInput, ComparableSpan } from './session/comparable.ts'
 import { piecesOf, toDogStretches } from './session/dog-stretch.ts'
 import type { DogStretch } from './session/dog-stretch.ts'
 import { endOf, findHolds, ticksOf } from './session/find-holds.ts'
+import { correctHolds } from './session/hold-edits.ts'
+import type { CorrectedHolds, HoldCorrection } from './session/hold-edits.ts'
 import { holdReport } from './session/hold-report.ts'
 import { measurablePieces, piecesRms } from './session/hold-sway.ts'
 import { planWarnings } from './session/plan-warnings.ts'
@@ -65,6 +67,11 @@ export interface AnalyseOptions {
   readonly mount?: MountOption
   /** Measures exactly [from, to) seconds as one hold, without detection. */
   readonly interval?: readonly [number, number]
+  /**
+   * People's corrections of the detected holds; roles, repetitions, comparisons, fatigue and warnings follow.
+   * Those that do not fit are named in `session.unusedCorrections`. Not together with `interval`.
+   */
+  readonly holdEdits?: readonly HoldCorrection[]
   readonly bands?: readonly Band[]
   readonly settings?: HoldSettings
   /** What the plan allows, for `planWarnings`; default common practice. */
@@ -115,13 +122,18 @@ export function analyseTrace(input: AnalysisInput, options: AnalyseOptions = {})
  * Measures a whole recording: quality, mount, holds, sway and tremor per hold, the session.
  * Time and memory grow linearly with the recording. Poor data is a result, not an error.
  *
- * @throws {OptionError} for an interval outside the recording or of fewer than 3 samples
+ * @throws {OptionError} for an interval outside the recording or of fewer than 3 samples, or one together with
+ * corrected holds
  * @throws {TraceError} NO_SIGNAL when no gap-free stretch of 0.1 s exists, or gravity is exactly zero
  * and the mount has to be found from it
  */
 export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Analysis {
   const { trace } = input
   const bands = options.bands ?? DEFAULT_BANDS
+  const { holdEdits = [] } = options
+  if (options.interval && holdEdits.length > 0) {
+    throw new OptionError('an interval measures exactly itself as the one hold: give either it or holdEdits')
+  }
   const { uniform, notes } = evenTrace(input, options)
   if (uniform.stretches.length === 0) {
     throw new TraceError(
@@ -177,13 +189,24 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     : reference
       ? findHolds(ticks, reference, endS, options.settings, shift)
       : []
-  const holds = found.flatMap((hold) =>
+  const corrected = correctHolds(found, holdEdits, {
+    endS,
+    obstacle: (span) => {
+      // Where the detector itself goes on across the moment, its moment is not that sharp.
+      if (moved && spans(span, moved.atS) && !found.some((hold) => spans(hold, moved.atS))) {
+        return `the harness moved within it, at ${moved.atS.toFixed(1)} s`
+      }
+      const measurable = measurablePieces(piecesOf(stretchesOf(span), uniform.rateHz, span), uniform.rateHz)
+      return measurable.length > 0 ? null : 'no signal was recorded in it'
+    },
+  })
+  const holds = corrected.holds.flatMap((hold) =>
     holdReport(hold, piecesOf(stretchesOf(hold), uniform.rateHz, hold), {
       ...context,
       posture: (moved && hold.fromS >= moved.atS && postureAfterShift) || posture,
     }),
   )
-  if (!options.interval) assignRoles(holds, trace.marks, reference)
+  if (!options.interval) assignRoles(holds, trace.marks, reference, corrected.leftOut.length)
   if (options.interval && holds.length === 0) {
     throw new TraceError(
       'NO_SIGNAL',
@@ -208,15 +231,27 @@ export function analyse(input: AnalysisInput, options: AnalyseOptions = {}): Ana
     },
     mount: mountReport(mount, gravity, reference, ticks, shift),
     holds,
-    session: sessionReport(holds, trace, endS, support, options.limits ?? COMMON_PRACTICE_STOP_LIMITS, {
-      stretchesOf,
-      rateHz: uniform.rateHz,
-      sourceRateHz: trace.rateHz,
-      tremorBand: bands[0],
-      reference,
-    }),
+    session: sessionReport(
+      holds,
+      corrected,
+      trace,
+      endS,
+      support,
+      options.limits ?? COMMON_PRACTICE_STOP_LIMITS,
+      {
+        stretchesOf,
+        rateHz: uniform.rateHz,
+        sourceRateHz: trace.rateHz,
+        tremorBand: bands[0],
+        reference,
+      },
+    ),
   }
   return { report, uniform, stretches, stretchesOf, reference, ticks }
+}
+
+function spans({ fromS, toS }: Span, atS: number): boolean {
+  return fromS < atS && toS > atS
 }
 
 /** Horizontal sway RMS of the marked floor quiet stand; only a marked one is surely on the floor. */
@@ -284,6 +319,7 @@ function lateTiltDeg(reference: Reference, ticks: MotionTicks): number | null {
 
 function sessionReport(
   allHolds: readonly HoldReport[],
+  { leftOut, unused }: CorrectedHolds,
   trace: Trace,
   endS: number,
   support: Support,
@@ -327,6 +363,8 @@ function sessionReport(
     ),
     planWarnings: planWarnings(endS, holds, repetitions, limits),
     limitsBasis: limits.basis,
+    ...(leftOut.length > 0 && { leftOutHolds: [...leftOut] }),
+    ...(unused.length > 0 && { unusedCorrections: [...unused] }),
     ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),
   }
 }

@@ -108,6 +108,7 @@ const Hold = Type.Object({
   handsOffS: Measure,
   role: Type.Enum(['exercise', 'quiet stand']),
   endedBy: Type.Enum(['step', 'tilt', 'signal lost', 'end of recording', 'interval']),
+  setBy: Type.Optional(Type.Literal('person', { description: 'A person set its bounds' })),
   sway: Sway,
   tremor: Type.Object({ bands: Type.Array(BandPower) }),
   reason: Reason,
@@ -145,6 +146,20 @@ const Session = Type.Object({
     reason: Reason,
   }),
   planWarnings: Type.Array(Type.String()),
+  leftOutHolds: Type.Optional(
+    Type.Array(
+      Type.Object({
+        ...Span.properties,
+        reason: Nullable(Type.String({ description: 'Of the person who left it out' })),
+      }),
+    ),
+  ),
+  unusedCorrections: Type.Optional(
+    Type.Array(
+      Type.Object({ kind: Type.Enum(['set', 'leave out']), ...Span.properties, why: Type.String() }),
+      { description: 'Corrections that do not fit this recording' },
+    ),
+  ),
   limitsBasis: Type.Optional(Type.String({ description: 'Whose limits the warnings are about' })),
   reason: Reason,
 })

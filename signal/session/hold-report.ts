@@ -2,7 +2,7 @@ import type { Band } from '../constants.ts'
 import type { BandReport, HoldReport, SwayDegreesReport, SwayReport } from '../report-types.ts'
 import { tremorBands } from '../tremor/tremor.ts'
 import type { Piece } from './dog-stretch.ts'
-import type { FoundHold } from './find-holds.ts'
+import type { CorrectedHold } from './hold-edits.ts'
 import { holdSway, longestPiece, measurablePieces } from './hold-sway.ts'
 import type { SwayContext } from './hold-sway.ts'
 import type { PostureSway } from './posture-sway.ts'
@@ -23,7 +23,11 @@ export interface HoldContext extends SwayContext {
 }
 
 /** Measures one hold; an empty list when no sample of it can be measured. */
-export function holdReport(hold: FoundHold, allPieces: readonly Piece[], context: HoldContext): HoldReport[] {
+export function holdReport(
+  hold: CorrectedHold,
+  allPieces: readonly Piece[],
+  context: HoldContext,
+): HoldReport[] {
   const pieces = measurablePieces(allPieces, context.rateHz)
   if (pieces.length === 0) return []
   const durationS = hold.toS - hold.fromS
@@ -50,6 +54,7 @@ export function holdReport(hold: FoundHold, allPieces: readonly Piece[], context
       handsOffS: known ? totalS(handsOffWithin(support, hold)) : null,
       role: 'exercise',
       endedBy: hold.endedBy,
+      ...(hold.setBy && { setBy: hold.setBy }),
       sway: withDegrees(holdSway(pieces, context), context.posture?.over(pieces)),
       tremor: { bands: holdTremor(pieces, coverage, context) },
       ...(reasons.length > 0 ? { reason: reasons.join('; ') } : {}),

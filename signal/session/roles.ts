@@ -10,8 +10,15 @@ const OPENING_S = 3
  * Sets apart the quiet stand on the floor: the holds whose middle lies in a marked quiet stand, or,
  * in a recording without such marks, an opening hold that is also its quietest stretch, as the
  * protocol (ten quiet seconds first) would have it; the hold's reason then says so.
+ *
+ * @param leftOut holds a person left out: a stand does not become exercise when the exercise is left out
  */
-export function assignRoles(holds: HoldReport[], marks: readonly Mark[], reference: Reference | null): void {
+export function assignRoles(
+  holds: HoldReport[],
+  marks: readonly Mark[],
+  reference: Reference | null,
+  leftOut = 0,
+): void {
   if (!reference) return
   if (marks.some((mark) => mark.kind.startsWith('quiet-stand'))) {
     for (const hold of holds) {
@@ -21,7 +28,7 @@ export function assignRoles(holds: HoldReport[], marks: readonly Mark[], referen
     return
   }
   const [opening] = holds
-  if (holds.length < 2 || !isOpeningStand(opening, reference)) return
+  if (holds.length === 0 || holds.length + leftOut < 2 || !isOpeningStand(opening, reference)) return
   opening.role = 'quiet stand'
   const why = 'opens the recording and is its quietest stretch: taken as the quiet stand, not as exercise'
   opening.reason = opening.reason ? `${opening.reason}; ${why}` : why

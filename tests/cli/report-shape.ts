@@ -68,7 +68,7 @@ const hold: Shape = {
     sway,
     tremor: { keys: { bands: list(band) } },
   },
-  extra: { ...REASON, role: { oneOf: ['exercise', 'quiet stand'] } },
+  extra: { ...REASON, role: { oneOf: ['exercise', 'quiet stand'] }, setBy: { oneOf: ['person'] } },
 }
 
 const repetition: Shape = {
@@ -156,6 +156,10 @@ export const REPORT_SHAPE: Shape = {
         repetitions: list(repetition),
         repetitionBasis: 'string',
         comparable,
+        leftOutHolds: list({ keys: { fromS: 'number', toS: 'number', reason: maybe('string') } }),
+        unusedCorrections: list({
+          keys: { kind: { oneOf: ['set', 'leave out'] }, fromS: 'number', toS: 'number', why: 'string' },
+        }),
       },
     },
   },
@@ -163,9 +167,10 @@ export const REPORT_SHAPE: Shape = {
 
 /**
  * Null here is an answer, not a missing measure: the file names no start, came from standard input,
- * resembles nothing, did not shift.
+ * resembles nothing, did not shift, was left out without a word.
  */
-const NULL_IS_AN_ANSWER = /^trace\.(file|startedAt)$|\.lookalike$|^mount\.shiftedAtS$/
+const NULL_IS_AN_ANSWER =
+  /^trace\.(file|startedAt)$|\.leftOutHolds\[\d+\]\.reason$|\.lookalike$|^mount\.shiftedAtS$/
 
 /** What is wrong with a report, one line per finding; empty when it has the documented shape. */
 export function shapeProblems(report: unknown): string[] {
