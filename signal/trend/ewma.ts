@@ -1,3 +1,6 @@
+/** Relative differences below this are rounding: values that never change lie on their target. */
+const ROUNDING = 1e-12
+
 /** Values of an EWMA chart, one entry per value, in the unit of the values. */
 export interface EwmaChart {
   readonly ewma: Float64Array
@@ -51,7 +54,7 @@ export function ewmaChart(values: ArrayLike<number>, options: EwmaOptions): Ewma
     chart.ewma[i] = average
     chart.low[i] = target - reach
     chart.high[i] = target + reach
-    if (average < chart.low[i] || average > chart.high[i]) outside.push(i)
+    if (Math.abs(average - target) > reach + ROUNDING * Math.abs(target)) outside.push(i)
   }
   return { ...chart, outside }
 }
