@@ -14,6 +14,7 @@ import store from './plugins/store.ts'
 import checkInRoutes from './routes/check-ins.ts'
 import demoRoutes from './routes/demo.ts'
 import dogRoutes from './routes/dogs.ts'
+import doseRoutes from './routes/dose.ts'
 import healthRoutes from './routes/health.ts'
 import liveRoutes from './routes/live.ts'
 import markRoutes from './routes/marks.ts'
@@ -51,6 +52,7 @@ export async function buildApp(config: Config) {
   await app.register(healthRoutes)
   await app.register(dogRoutes)
   await app.register(planRoutes)
+  await app.register(doseRoutes)
   await app.register(sessionRoutes)
   await app.register(checkInRoutes)
   await app.register(uploadRoutes, { config })

@@ -6,6 +6,11 @@ import type { Problem } from '#protocol/resources'
  */
 export const ERRORS = {
   REQUEST_INVALID: { status: 400, title: 'The request is not valid', detail: '{reason}' },
+  TIME_ZONE_UNKNOWN: {
+    status: 400,
+    title: 'Unknown time zone',
+    detail: 'There is no time zone {timeZone}. Send an IANA name, such as Europe/Berlin.',
+  },
   HOST_REFUSED: {
     status: 403,
     title: 'Unknown address',

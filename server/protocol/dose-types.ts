@@ -17,18 +17,24 @@ export interface DoseWeek {
     longestS: number
     /** Sessions in which a limit was passed. */
     overLimit: number
+    /** Days with more sessions than the plan of that day allows. */
+    daysOverSessions: number
   }
   checkIns: Record<CheckIn['answer'], number>
   /** Whether the week is not over yet. */
   current: boolean
+  /** Of the current week, what the plan still allows; null where it says no number, and for other weeks. */
+  left: { days: number | null; sessions: number | null } | null
 }
 
 /** What the next session should mind: less or ask, never more. */
 export interface DoseAdvice {
-  kind: 'cut back' | 'ask' | 'rest'
+  /** `check in`: nobody said how the dog was after `sessionId`; `ask`: the therapist. */
+  kind: 'cut back' | 'ask' | 'rest' | 'check in'
   text: string
   /** The plan's own words with its version, or "common practice, no source". */
   basis: string
+  sessionId?: string
 }
 
 /** GET /api/dogs/:dogId/dose?timeZone=Europe/Berlin&weeks=26 */

@@ -154,6 +154,8 @@ export const NewPlan = Type.Object(
     setBy: Type.String({ minLength: 1, maxLength: 120 }),
     /** First day it applies, YYYY-MM-DD. */
     validFrom: Type.String({ pattern: '^\\d{4}-\\d{2}-\\d{2}$' }),
+    /** Last day it applies; null or left out while nobody said. */
+    validUntil: Type.Optional(Nullable(Type.String({ pattern: '^\\d{4}-\\d{2}-\\d{2}$' }))),
     notes: Nullable(Type.String({ maxLength: 2000 })),
   },
   { additionalProperties: false },
@@ -271,6 +273,8 @@ export const SessionSummary = Type.Object({
   fatigueRatio: Nullable(Type.Number()),
   /** How many limits were passed. */
   planWarnings: Nullable(Type.Integer()),
+  /** Signs of fatigue noted, over all repetitions. */
+  fatigueSigns: Type.Optional(Type.Integer()),
   /** Only where one session is asked for: what people wrote about it. */
   notes: Type.Optional(Nullable(Type.String())),
   /** Only in lists and for `recording`: whether its sender is connected now. */

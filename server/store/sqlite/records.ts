@@ -145,6 +145,8 @@ export class SqliteRecords implements Records {
         'check_ins.note as answer_note',
         'check_ins.at as answered_at',
         'check_ins.version as answer_version',
+        sql<number>`(select coalesce(sum(json_array_length(signs)), 0) from repetition_notes
+          where repetition_notes.session_id = sessions.id)`.as('fatigue_signs'),
       ])
   }
 

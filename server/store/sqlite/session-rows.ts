@@ -10,6 +10,7 @@ export interface SessionRow extends Selectable<SessionsTable> {
   answer_note: string | null
   answered_at: string | null
   answer_version: number | null
+  fatigue_signs: number
 }
 
 /** A session as the API tells it. */
@@ -57,6 +58,7 @@ export function summaryOf(row: SessionRow): SessionSummary {
     supportShare: row.support_share,
     fatigueRatio: row.fatigue_ratio,
     planWarnings: row.plan_warnings,
+    fatigueSigns: row.fatigue_signs,
   }
 }
 
