@@ -134,3 +134,9 @@ export function typedLength(cm: number | null | undefined, units: BodyUnits): nu
   if (cm === null || cm === undefined) return null
   return Math.round((units === 'metric' ? cm : cm / CM_PER_IN) * 10) / 10
 }
+
+/** A weight in kg as a number to type in the chosen units; null stays null. */
+export function typedWeight(kg: number | null | undefined, units: BodyUnits): number | null {
+  if (kg === null || kg === undefined) return null
+  return Math.round((units === 'metric' ? kg : kg / KG_PER_LB) * 10) / 10
+}
