@@ -24,7 +24,7 @@ import type {
 import type { NewTrendSettings, TrendSettings } from '#protocol/trends'
 import type { Report } from '#signal/report-types'
 import { noteAnswer } from './from-device.svelte'
-import { ApiError, errorOfResponse, UNREACHABLE } from './problem'
+import { ApiError, errorOfResponse, UNREACHABLE, UNREADABLE } from './problem'
 
 /**
  * One function per call. All throw an ApiError that says what to tell. `version` is that of the record as it was
@@ -254,7 +254,20 @@ async function request<T>(url: string, init: RequestInit): Promise<T> {
     throw new ApiError(UNREACHABLE, { offline: true, cause })
   }
   noteAnswer(response)
-  const text = await response.text()
+  const text = await bodyOf(response)
   if (!response.ok) throw errorOfResponse(response.status, text)
-  return (text === '' ? undefined : JSON.parse(text)) as T
+  try {
+    return (text === '' ? undefined : JSON.parse(text)) as T
+  } catch (cause) {
+    throw new ApiError(UNREADABLE, { unreadable: true, cause })
+  }
+}
+
+async function bodyOf(response: Response): Promise<string> {
+  try {
+    return await response.text()
+  } catch (cause) {
+    // The connection broke in the middle of the answer.
+    throw new ApiError(UNREACHABLE, { offline: true, cause })
+  }
 }

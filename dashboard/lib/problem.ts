@@ -6,18 +6,46 @@ export class ApiError extends Error {
   readonly problem: Problem | null
   /** The server could not be reached at all. */
   readonly offline: boolean
+  /** Of the answer; null without one. */
+  readonly status: number | null
+  readonly #unreadable: boolean
 
   constructor(
     message: string,
-    details: { problem?: Problem | null; offline?: boolean; cause?: unknown } = {},
+    details: {
+      problem?: Problem | null
+      offline?: boolean
+      status?: number
+      unreadable?: boolean
+      cause?: unknown
+    } = {},
   ) {
     super(message, { cause: details.cause })
     this.problem = details.problem ?? null
     this.offline = details.offline ?? false
+    this.status = details.status ?? null
+    this.#unreadable = details.unreadable ?? false
+  }
+
+  /** What was asked for does not exist, or not any more. */
+  get missing(): boolean {
+    return this.status === 404
+  }
+
+  /** May pass without anybody changing anything: worth another try. */
+  get passing(): boolean {
+    return (
+      this.offline ||
+      this.#unreadable ||
+      (this.status !== null && (this.status >= 500 || this.status === 429))
+    )
   }
 }
 
 export const UNREACHABLE = 'The Swaybook server cannot be reached. Is it running, and is this device online?'
+
+export const UNREADABLE =
+  'What answered is not the Swaybook server. Perhaps another program runs at this address, or a proxy is in between.'
 
 /** The problem in a response body, or null when the body is something else. */
 export function problemOf(body: string): Problem | null {
@@ -42,5 +70,5 @@ function isProblem(value: unknown): value is Problem {
 /** What to tell for a refused request. */
 export function errorOfResponse(status: number, body: string): ApiError {
   const problem = problemOf(body)
-  return new ApiError(problem?.detail ?? `The server answered with status ${status}.`, { problem })
+  return new ApiError(problem?.detail ?? `The server answered with status ${status}.`, { problem, status })
 }

@@ -6,6 +6,7 @@ import type { Feed } from '../recorder/feed.svelte'
 import type { FromRecorder } from '../recorder/messages'
 import { streamRateHz } from '../recorder/rate-meter'
 import { openRecorder } from '../recorder/recorder-port'
+import { refusalWords } from '../recorder/refusal-words'
 import type { OpenRecorder, RecorderPort } from '../recorder/recorder-port'
 import type { SourcePacket } from '../sources/source'
 import { newMarkId } from './mark-queue'
@@ -43,6 +44,8 @@ export class Recording {
   /** Of the connection to the server; the recording goes on without one. */
   status = $state<SocketStatus>('connecting')
   error = $state<string | null>(null)
+  /** The server has no such session any more: it was deleted while it was recorded. */
+  deleted = $state(false)
   /** Seconds of signal the server has not confirmed yet. */
   unacknowledgedS = $state(0)
   /** Whether those are safe on this device, or only in memory. */
@@ -219,6 +222,10 @@ export class Recording {
         this.#end('finished')
         break
       case 'refused':
+        this.deleted = message.code === 'SESSION_DELETED' || message.code === 'SESSION_UNKNOWN'
+        this.error = refusalWords(message)
+        this.#end('failed')
+        break
       case 'failed':
         this.error = message.message
         this.#end('failed')

@@ -8,6 +8,8 @@ export class Resource<T> {
   value = $state.raw<T | undefined>(undefined)
   error = $state.raw<ApiError | null>(null)
   loading = $state(true)
+  /** Tries in a row that did not work. */
+  failures = 0
   readonly #load: (signal: AbortSignal) => Promise<T>
   #abort: AbortController | null = null
 
@@ -25,8 +27,10 @@ export class Resource<T> {
       if (abort.signal.aborted) return
       this.value = value
       this.error = null
+      this.failures = 0
     } catch (cause) {
       if (abort.signal.aborted) return
+      this.failures++
       this.error = cause instanceof ApiError ? cause : new ApiError(String(cause), { cause })
     }
     this.loading = false
@@ -37,8 +41,15 @@ export class Resource<T> {
   }
 }
 
-/** Loads when the component appears, again when the network is back, and stops when it goes. */
+const FIRST_RETRY_MS = 2000
+const LONGEST_RETRY_MS = 30_000
+
+/**
+ * Loads when the component appears, again when the network is back or, after what may pass, after 2 s and
+ * ever longer up to 30 s, and stops when it goes.
+ */
 export function loadWhileShown(...resources: Resource<unknown>[]) {
+  for (const resource of resources) retryByItself(resource)
   $effect(() => {
     for (const resource of resources) void resource.reload()
     const onOnline = () => {
@@ -49,6 +60,15 @@ export function loadWhileShown(...resources: Resource<unknown>[]) {
       window.removeEventListener('online', onOnline)
       for (const resource of resources) resource.dispose()
     }
+  })
+}
+
+function retryByItself(resource: Resource<unknown>) {
+  $effect(() => {
+    if (!resource.error?.passing) return
+    const waitMs = Math.min(LONGEST_RETRY_MS, FIRST_RETRY_MS * 2 ** Math.min(resource.failures - 1, 10))
+    const timer = setTimeout(() => void resource.reload(), waitMs)
+    return () => clearTimeout(timer)
   })
 }
 

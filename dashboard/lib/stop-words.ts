@@ -10,14 +10,18 @@ export interface StopWords {
 }
 
 /** A stop cue in plain words. Never says that anything is fine, and never to do more. */
-export function stopWords(stop: LiveStop, limits: Pick<StopLimits, 'basis'> | null): StopWords {
-  return { reason: reasonWords(stop), basis: basisWords(limits?.basis) }
+export function stopWords(
+  stop: LiveStop,
+  limits: Pick<StopLimits, 'basis'> | null,
+  when: 'now' | 'then' = 'now',
+): StopWords {
+  return { reason: reasonWords(stop, when), basis: basisWords(limits?.basis) }
 }
 
-function reasonWords({ reason, value, limit }: LiveStop): string {
+function reasonWords({ reason, value, limit }: LiveStop, when: 'now' | 'then'): string {
   switch (reason) {
     case 'session-cap':
-      return `The session is ${clock(value)} long; the limit is ${clock(limit)}.`
+      return `The session ${when === 'now' ? 'is' : 'was'} ${clock(value)} long; the limit is ${clock(limit)}.`
     case 'repetitions':
       return `Repetition ${decimal(value, 0)} has begun; the limit is ${decimal(limit, 0)}.`
     case 'sway':

@@ -154,9 +154,19 @@ describe('recording', () => {
     const { recording, recorder, next } = prepared()
     recording.start()
     next()
-    recorder.tell({ type: 'refused', message: 'The session was deleted.' })
+    recorder.tell({ type: 'refused', message: 'The rate changed.' })
     expect(recording.phase).toBe('failed')
-    expect(recording.error).toBe('The session was deleted.')
+    expect(recording.error).toContain('The rate changed.')
+    expect(recording.deleted).toBe(false)
+  })
+
+  test('a session that was deleted elsewhere while it is recorded says so', () => {
+    const { recording, recorder, next } = prepared()
+    recording.start()
+    next()
+    recorder.tell({ type: 'refused', message: 'gone', code: 'SESSION_DELETED' })
+    expect(recording.deleted).toBe(true)
+    expect(recording.error).toContain('This session was deleted on the server')
   })
 
   test('its hold view is fed by the recorder of this browser, marks included', () => {
