@@ -142,6 +142,16 @@ export async function listSessions(dogId: string, signal?: AbortSignal): Promise
   return sessions
 }
 
+/** The newest sessions of a dog, at most `limit`, newest first. */
+export async function listNewestSessions(
+  dogId: string,
+  limit: number,
+  signal?: AbortSignal,
+): Promise<SessionSummary[]> {
+  const query = new URLSearchParams({ dogId, limit: String(limit) })
+  return (await read<SessionPage>(`/api/sessions?${query}`, signal)).sessions
+}
+
 /** Sessions of all dogs that are being recorded now, newest first. */
 export async function listLive(signal?: AbortSignal): Promise<SessionSummary[]> {
   const { sessions } = await read<SessionPage>('/api/sessions?limit=50', signal)

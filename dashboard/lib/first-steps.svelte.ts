@@ -43,7 +43,14 @@ export function planOfFirst(first: FirstPlan, today: string): NewPlan {
   const { exercise, surface, holdTargetS, repetitions, sessionCapMin, setBy } = first
   return planOf({
     ...draft,
-    exercises: [{ ...draft.exercises[0], exercise, surface, holdTargetS, repetitions }],
+    exercises: [
+      {
+        ...draft.exercises[0],
+        setUp: { ...draft.exercises[0].setUp, exercise, surface },
+        holdTargetS,
+        repetitions,
+      },
+    ],
     sessionCapMin,
     setBy,
   })

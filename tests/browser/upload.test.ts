@@ -31,12 +31,13 @@ async function dropFiles(page: Page, names: readonly string[]): Promise<void> {
 
 async function setUpDog(page: Page, name: string): Promise<void> {
   await page.goto(use.server.url)
-  const another = page.getByRole('button', { name: 'Set up another dog' })
-  await page.getByRole('heading', { level: 1 }).waitFor()
-  if (await another.isVisible()) await another.click()
+  await page.getByRole('link', { name: /^Set up (a|another) dog$/ }).click()
   await page.getByLabel('Name').fill(name)
-  await page.getByRole('button', { name: 'Set up this dog' }).click()
-  await page.getByRole('heading', { level: 1, name }).waitFor()
+  await page.getByRole('button', { name: 'Save and go on' }).click()
+  await page.getByRole('heading', { level: 1, name: `The plan for ${name}` }).waitFor()
+  await page.getByRole('link', { name: '4 Start' }).click()
+  await page.getByRole('link', { name: `To ${name}'s page` }).click()
+  await page.getByRole('heading', { level: 1, name, exact: true }).waitFor()
 }
 
 describe.each(WIDTHS)('adding traces at %i px', (width) => {
