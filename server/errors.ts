@@ -30,6 +30,16 @@ export const ERRORS = {
     title: 'No check-in',
     detail: 'Nobody has said yet how the dog was after session {sessionId}.',
   },
+  NOTE_NOT_FOUND: {
+    status: 404,
+    title: 'No such note',
+    detail: 'Session {sessionId} has no note {noteId} on a repetition.',
+  },
+  DIARY_ENTRY_NOT_FOUND: {
+    status: 404,
+    title: 'No such entry',
+    detail: 'The diary of dog {dogId} has no entry {entryId}.',
+  },
   REPORT_NOT_READY: {
     status: 404,
     title: 'No report yet',
@@ -72,6 +82,11 @@ export const ERRORS = {
     title: 'The plan is another one by now',
     detail: 'The newest version of the plan is {version} (0: none). Read it and decide again.',
   },
+  RECORD_CHANGED: {
+    status: 412,
+    title: 'Somebody changed it meanwhile',
+    detail: 'The newest version is {version} (0: none). Read it and decide again.',
+  },
   UPLOAD_TOO_LARGE: {
     status: 413,
     title: 'The file is too large',
@@ -102,6 +117,8 @@ export const ERRORS = {
     detail:
       'The mark is at {atS} s, but session {sessionId} ends at {durationS} s. Set it within the recording.',
   },
+  EDITS_INVALID: { status: 422, title: 'The corrections do not hold together', detail: '{reason}' },
+  DIARY_ENTRY_INVALID: { status: 422, title: 'The entry does not hold together', detail: '{reason}' },
   ANALYSIS_TOO_LONG: {
     status: 422,
     title: 'The analysis took too long',
@@ -115,7 +132,7 @@ export const ERRORS = {
   PRECONDITION_REQUIRED: {
     status: 428,
     title: 'Say what you change',
-    detail: 'Send If-Match with the ETag of the plan you read, or If-None-Match: * to set the first one.',
+    detail: 'Send If-Match with the ETag of what you read, or If-None-Match: * where there is nothing yet.',
   },
   TOO_MANY_REQUESTS: {
     status: 429,

@@ -2,6 +2,16 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { CheckIn } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
+import { THIS_COMPUTER } from './author.ts'
+import {
+  etagOf,
+  IfMatch,
+  preconditionIfAny,
+  Preconditions,
+  recordOf,
+  requireRemoved,
+  withEtag,
+} from './preconditions.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
 
 const StoredCheckIn = Type.Object({
@@ -24,11 +34,11 @@ const checkIns: FastifyPluginAsyncTypebox = async (app) => {
 
   app.get(
     url,
-    { schema: { params: SessionParams, response: { 200: StoredCheckIn, ...PROBLEMS } } },
-    async ({ params: { sessionId } }) => {
+    { schema: { params: SessionParams, response: { 200: withEtag(StoredCheckIn), ...PROBLEMS } } },
+    async ({ params: { sessionId } }, reply) => {
       const { checkIn } = await found(sessionId)
       if (!checkIn) throw new ServerError('CHECK_IN_NOT_FOUND', { sessionId })
-      return checkIn
+      return reply.header('etag', etagOf(checkIn.version)).send(checkIn)
     },
   )
 
@@ -36,27 +46,38 @@ const checkIns: FastifyPluginAsyncTypebox = async (app) => {
     url,
     {
       schema: {
-        description: 'Replaces an earlier answer.',
+        description:
+          'Replaces an earlier answer: with If-Match only the one you read, with If-None-Match: * none, without ' +
+          'either whatever is there.',
         params: SessionParams,
+        headers: Preconditions,
         body: CheckIn,
-        response: { 200: StoredCheckIn, ...PROBLEMS },
+        response: { 200: withEtag(StoredCheckIn), ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId }, body }) => {
-      const stored = await records.checkIns.set(sessionId, body)
-      if (!stored) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
-      return stored
+    async ({ params: { sessionId }, headers, body }, reply) => {
+      const holds = preconditionIfAny(headers)
+      const changed = await records.checkIns.set(sessionId, body, holds, THIS_COMPUTER)
+      const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
+      return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
     },
   )
 
   app.delete(
     url,
-    { schema: { params: SessionParams, response: { 204: NothingSchema, ...PROBLEMS } } },
-    async ({ params: { sessionId } }, reply) => {
-      if (!(await records.checkIns.remove(sessionId))) {
-        await found(sessionId)
-        throw new ServerError('CHECK_IN_NOT_FOUND', { sessionId })
-      }
+    {
+      schema: {
+        description: 'With If-Match only the answer you read.',
+        params: SessionParams,
+        headers: IfMatch,
+        response: { 204: NothingSchema, ...PROBLEMS },
+      },
+    },
+    async ({ params: { sessionId }, headers }, reply) => {
+      const holds = preconditionIfAny(headers)
+      const removed = await records.checkIns.remove(sessionId, holds, THIS_COMPUTER)
+      if (removed.kind === 'missing') await found(sessionId)
+      requireRemoved(removed, reply, () => new ServerError('CHECK_IN_NOT_FOUND', { sessionId }))
       return reply.code(204).send(null)
     },
   )

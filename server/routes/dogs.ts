@@ -1,8 +1,10 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
-import { Dog, NewDog } from '#protocol/resources'
+import { Dog, DogChange, NewDog } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
+import { THIS_COMPUTER } from './author.ts'
 import { newId } from './ids.ts'
+import { etagOf, IfMatch, precondition, recordOf, withEtag } from './preconditions.ts'
 import { DogParams, NothingSchema, PROBLEMS } from './schemas.ts'
 
 const dogs: FastifyPluginAsyncTypebox = async (app) => {
@@ -12,21 +14,41 @@ const dogs: FastifyPluginAsyncTypebox = async (app) => {
 
   app.post(
     '/api/dogs',
-    { schema: { body: NewDog, response: { 201: Dog, ...PROBLEMS } } },
+    { schema: { body: NewDog, response: { 201: withEtag(Dog), ...PROBLEMS } } },
     async (request, reply) => {
       const id = newId()
-      await records.addDog({ ...request.body, id })
-      return reply.code(201).send((await records.dog(id))!)
+      await records.addDog({ ...request.body, id }, THIS_COMPUTER)
+      const dog = (await records.dog(id))!
+      return reply.code(201).header('etag', etagOf(dog.version)).send(dog)
     },
   )
 
   app.get(
     '/api/dogs/:dogId',
-    { schema: { params: DogParams, response: { 200: Dog, ...PROBLEMS } } },
-    async ({ params: { dogId } }) => {
+    { schema: { params: DogParams, response: { 200: withEtag(Dog), ...PROBLEMS } } },
+    async ({ params: { dogId } }, reply) => {
       const dog = await records.dog(dogId)
       if (!dog) throw new ServerError('DOG_NOT_FOUND', { dogId })
-      return dog
+      return reply.header('etag', etagOf(dog.version)).send(dog)
+    },
+  )
+
+  app.patch(
+    '/api/dogs/:dogId',
+    {
+      schema: {
+        description:
+          'Changes the fields that are sent; null clears one. What is said already changes nothing.',
+        params: DogParams,
+        headers: IfMatch,
+        body: DogChange,
+        response: { 200: withEtag(Dog), ...PROBLEMS },
+      },
+    },
+    async ({ params: { dogId }, headers, body }, reply) => {
+      const changed = await records.changeDog(dogId, body, precondition(headers), THIS_COMPUTER)
+      const missing = () => new ServerError('DOG_NOT_FOUND', { dogId })
+      return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
     },
   )
 

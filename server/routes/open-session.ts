@@ -2,6 +2,7 @@ import type { NewSession, SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { SessionExistsError } from '../store/records.ts'
 import type { Records } from '../store/records.ts'
+import { THIS_COMPUTER } from './author.ts'
 import { newId } from './ids.ts'
 import { checkMount } from './mount.ts'
 
@@ -17,7 +18,7 @@ export async function openSession(
   records: Records,
   asked: NewSession,
 ): Promise<{ session: SessionSummary; opened: boolean }> {
-  const { dogId, sensor, setUp, mount = 'auto', planned, sensorDescription } = asked
+  const { dogId, sensor, setUp, mount = 'auto', planned, sensorDescription, setUpConfirmed } = asked
   const id = asked.id ?? newId()
   const known = await records.session(id)
   if (known) return { session: requireSame(known, asked), opened: false }
@@ -26,7 +27,7 @@ export async function openSession(
   if (!(await records.dog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
   if (planned) await checkPlanned(records, dogId, planned)
   try {
-    await records.addSession({
+    const session = {
       id,
       dogId,
       sensor,
@@ -34,11 +35,13 @@ export async function openSession(
       contentHash: null,
       setUp: setUp ?? null,
       mount,
-      state: 'recording',
+      state: 'recording' as const,
       startedAtUs: null,
       planned: planned ?? null,
       sensorDescription: sensorDescription ?? null,
-    })
+      setUpConfirmed,
+    }
+    await records.addSession(session, THIS_COMPUTER)
   } catch (error) {
     if (!(error instanceof SessionExistsError)) throw error
     // The same call came twice at once.

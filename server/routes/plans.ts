@@ -2,10 +2,10 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Id } from '#protocol/messages'
 import { NewPlan } from '#protocol/resources'
-import type { Plan } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
-import { matchesEtag } from './etag.ts'
+import { THIS_COMPUTER } from './author.ts'
 import { checkPlan } from './check-plan.ts'
+import { etagOf, otherVersion, precondition, Preconditions, withEtag } from './preconditions.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
 
 const PlanSchema = Type.Object({
@@ -14,11 +14,7 @@ const PlanSchema = Type.Object({
   ...NewPlan.properties,
   createdAt: Type.String(),
 })
-const Preconditions = Type.Object({
-  'if-match': Type.Optional(Type.String({ maxLength: 200, description: 'The ETag of the plan you read' })),
-  'if-none-match': Type.Optional(Type.String({ maxLength: 200, description: '* to set the first plan' })),
-})
-const ETAG = { etag: { schema: Type.String(), description: 'The version in quotes' } }
+const VersionedPlan = withEtag(PlanSchema)
 
 /** A dog's plan. The therapist's word: it is only ever replaced by a newer version. */
 const plans: FastifyPluginAsyncTypebox = async (app) => {
@@ -34,12 +30,12 @@ const plans: FastifyPluginAsyncTypebox = async (app) => {
       schema: {
         description: 'The newest version; its ETag goes into If-Match of the next PUT.',
         params: DogParams,
-        response: { 200: { ...PlanSchema, headers: ETAG }, ...PROBLEMS },
+        response: { 200: VersionedPlan, ...PROBLEMS },
       },
     },
     async ({ params: { dogId } }, reply) => {
       const plan = await records.plans.plan(dogId)
-      if (plan) return reply.header('etag', etagOf(plan)).send(plan)
+      if (plan) return reply.header('etag', etagOf(plan.version)).send(plan)
       await requireDog(dogId)
       throw new ServerError('PLAN_NOT_FOUND', { dogId })
     },
@@ -71,37 +67,28 @@ const plans: FastifyPluginAsyncTypebox = async (app) => {
         headers: Preconditions,
         body: NewPlan,
         response: {
-          200: { ...PlanSchema, headers: ETAG },
-          201: { ...PlanSchema, headers: ETAG },
+          200: VersionedPlan,
+          201: VersionedPlan,
           ...PROBLEMS,
         },
       },
     },
     async ({ params: { dogId }, headers, body }, reply) => {
-      const ifMatch = headers['if-match']
-      const ifNoneMatch = headers['if-none-match']
-      if (ifMatch === undefined && ifNoneMatch === undefined) throw new ServerError('PRECONDITION_REQUIRED')
+      const holds = precondition(headers)
       checkPlan(body)
       await requireDog(dogId)
-      const newest = (await records.plans.plan(dogId))?.version ?? 0
-      const tag = newest === 0 ? null : `"${newest}"`
-      const holds =
-        (ifMatch === undefined || matchesEtag(ifMatch, tag)) &&
-        (ifNoneMatch === undefined || !matchesEtag(ifNoneMatch, tag))
-      const plan = holds && (await records.plans.add(dogId, newest, body))
-      if (plan)
-        return reply
-          .code(plan.version === 1 ? 201 : 200)
-          .header('etag', etagOf(plan))
-          .send(plan)
-      const version = (await records.plans.plan(dogId))?.version ?? 0
-      if (version > 0) void reply.header('etag', `"${version}"`)
-      throw new ServerError('PLAN_CHANGED', { version }, { extras: { version } })
+      const newest = (await records.plans.plan(dogId))?.version ?? null
+      const plan = holds(newest) && (await records.plans.add(dogId, newest ?? 0, body, THIS_COMPUTER))
+      if (!plan) {
+        const { version = null } = (await records.plans.plan(dogId)) ?? {}
+        throw otherVersion('PLAN_CHANGED', version, reply)
+      }
+      const isFirst = plan.version === 1
+      return reply
+        .code(isFirst ? 201 : 200)
+        .header('etag', etagOf(plan.version))
+        .send(plan)
     },
   )
 }
 export default plans
-
-function etagOf({ version }: Plan): string {
-  return `"${version}"`
-}

@@ -1,12 +1,14 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Id } from '#protocol/messages'
-import { Mount, NewSession, SessionSummary, SetUp } from '#protocol/resources'
+import { NewSession, SessionChangeBody, SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
+import { THIS_COMPUTER } from './author.ts'
 import { checkMount } from './mount.ts'
 import { openSession } from './open-session.ts'
+import { etagOf, IfMatch, precondition, recordOf, withEtag } from './preconditions.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
-import { StartedAt, startUs } from './start-time.ts'
+import { startUs } from './start-time.ts'
 
 const DEFAULT_PAGE = 50
 const MAX_PAGE = 500
@@ -22,15 +24,6 @@ const PageQuery = Type.Object({
   cursor: Type.Optional(Type.String({ maxLength: 200 })),
 })
 
-const Change = Type.Object(
-  {
-    setUp: Type.Optional(Type.Union([SetUp, Type.Null()])),
-    mount: Type.Optional(Mount),
-    startedAt: Type.Optional(StartedAt),
-  },
-  { additionalProperties: false, minProperties: 1 },
-)
-
 const sessions: FastifyPluginAsyncTypebox = async (app) => {
   const { records } = app.store
 
@@ -42,6 +35,7 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
 
   const described = async (session: SessionSummary): Promise<SessionSummary> => ({
     ...session,
+    notes: await records.sessionNotes(session.id),
     sensorDescription: await records.sensorDescription(session.id),
   })
 
@@ -73,20 +67,26 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
           'Opens a live session; its samples come over /api/live/send. With an `id` of your own the same ' +
           'call again gives the session that is there (200), 409 when it is of another dog or sensor.',
         body: NewSession,
-        response: { 200: SessionSummary, 201: SessionSummary, ...PROBLEMS },
+        response: { 200: withEtag(SessionSummary), 201: withEtag(SessionSummary), ...PROBLEMS },
       },
     },
     async ({ body }, reply) => {
       const { session, opened } = await openSession(records, body)
       if (opened) app.ingest.expectSender(session.id)
-      return reply.code(opened ? 201 : 200).send(await described(session))
+      return reply
+        .code(opened ? 201 : 200)
+        .header('etag', etagOf(session.version))
+        .send(await described(session))
     },
   )
 
   app.get(
     '/api/sessions/:sessionId',
-    { schema: { params: SessionParams, response: { 200: SessionSummary, ...PROBLEMS } } },
-    async ({ params }) => described(await found(params.sessionId)),
+    { schema: { params: SessionParams, response: { 200: withEtag(SessionSummary), ...PROBLEMS } } },
+    async ({ params }, reply) => {
+      const session = await found(params.sessionId)
+      return reply.header('etag', etagOf(session.version)).send(await described(session))
+    },
   )
 
   app.patch(
@@ -94,29 +94,35 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
     {
       schema: {
         description:
-          'Another mount or start analyses the session again before the answer comes; neither can be ' +
-          'changed while it is being recorded, the mount not from the first sample on. Lists are in the ' +
-          'order of the start.',
+          'Changes what is sent; what is said already changes nothing. Another mount or start analyses the ' +
+          'session again before the answer comes; neither can be changed while it is being recorded, the mount ' +
+          'not from the first sample on. Lists are in the order of the start.',
         params: SessionParams,
-        body: Change,
-        response: { 200: SessionSummary, ...PROBLEMS },
+        headers: IfMatch,
+        body: SessionChangeBody,
+        response: { 200: withEtag(SessionSummary), ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId }, body: { setUp, mount, startedAt } }) => {
-      const before = await found(sessionId)
+    async ({ params: { sessionId }, headers, body: { startedAt, ...change } }, reply) => {
+      const holds = precondition(headers)
+      const { mount } = change
       if (mount !== undefined) checkMount(mount)
       const startedAtUs = startedAt === undefined ? undefined : startUs(startedAt)
+      const before = await found(sessionId)
       // The device that will record knows best how it sits, and says so before its first sample.
       const isUntouched = before.state === 'recording' && !(await app.store.series.streamOfSession(sessionId))
       const remeasures = startedAtUs !== undefined || (mount !== undefined && !isUntouched)
       if (remeasures && before.state === 'recording') {
         throw new ServerError('SESSION_RECORDING', { sessionId })
       }
-      await records.updateSession(sessionId, { setUp, mount, startedAtUs })
-      const after = await found(sessionId)
-      if (isUntouched || (after.mount === before.mount && after.startedAt === before.startedAt)) return after
+      const changed = await records.changeSession(sessionId, { ...change, startedAtUs }, holds, THIS_COMPUTER)
+      const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
+      const after = recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
+      if (isUntouched || (after.mount === before.mount && after.startedAt === before.startedAt)) {
+        return described(after)
+      }
       await app.ingest.analyseAgain(sessionId)
-      return found(sessionId)
+      return described(await found(sessionId))
     },
   )
 
@@ -141,7 +147,8 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
     '/api/sessions/:sessionId',
     { schema: { params: SessionParams, response: { 204: NothingSchema, ...PROBLEMS } } },
     async ({ params: { sessionId } }, reply) => {
-      if (!(await records.deleteSession(sessionId))) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
+      if (!(await records.deleteSession(sessionId, THIS_COMPUTER)))
+        throw new ServerError('SESSION_NOT_FOUND', { sessionId })
       await app.ingest.drop(sessionId)
       return reply.code(204).send(null)
     },

@@ -2,6 +2,7 @@ import type { SetUp } from '#protocol/resources'
 import type { AnalysisInput } from '#signal/report'
 import type { AnalysisRecord } from '../store/records.ts'
 import type { Store } from '../store/store.ts'
+import { THIS_COMPUTER } from './author.ts'
 import { newId } from './ids.ts'
 
 export interface Upload {
@@ -23,7 +24,7 @@ export interface Upload {
 export async function storeUpload({ records, series }: Store, upload: Upload): Promise<void> {
   const { id, input } = upload
   const { t, acc, gyr, marks, startedAtUs, rateHz } = input.trace
-  await records.addSession({
+  const session = {
     id,
     dogId: upload.dogId,
     sensor: 'upload',
@@ -31,9 +32,10 @@ export async function storeUpload({ records, series }: Store, upload: Upload): P
     contentHash: upload.contentHash,
     setUp: upload.setUp,
     mount: upload.mount,
-    state: 'analysing',
+    state: 'analysing' as const,
     startedAtUs,
-  })
+  }
+  await records.addSession(session, THIS_COMPUTER)
   try {
     const stream = newId()
     await series.addStream({

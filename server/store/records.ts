@@ -1,5 +1,6 @@
 import type {
   Dog,
+  DogChange,
   HoldDetail,
   NewDog,
   SensorDescription,
@@ -9,7 +10,13 @@ import type {
 } from '#protocol/resources'
 import type { StoredMark } from '#protocol/messages'
 import type { HoldReport, Report } from '#signal/report-types'
+import type { AuditRecords } from './audit.ts'
+import type { Author, Changed, Precondition } from './changes.ts'
+import type { DiaryRecords } from './diary.ts'
+import type { EditRecords } from './edits.ts'
 import type { CheckInRecords, PlanRecords } from './plans.ts'
+import type { RepetitionNoteRecords } from './repetition-notes.ts'
+import type { TrendSettingsRecords } from './trend-settings.ts'
 import type { TrendSource } from './trend-source.ts'
 
 export type SessionState = SessionSummary['state']
@@ -28,6 +35,7 @@ export interface NewSessionRecord {
   readonly startedAtUs: number | null
   readonly planned?: SessionSummary['planned']
   readonly sensorDescription?: SensorDescription | null
+  readonly setUpConfirmed?: boolean
 }
 
 /** Everything one analysis yields; replaces what an earlier one left. */
@@ -66,26 +74,35 @@ export class SessionExistsError extends Error {
 }
 
 /**
- * Dogs, plans, sessions, check-ins, marks and reports. A promise resolves once the change is durable. Reading
- * something that is not there gives null; changing it gives false.
+ * Dogs, sessions, marks and reports, and in parts of their own what else people write down. A promise resolves
+ * once the change is durable. Reading something that is not there gives null; changing it gives false, or `missing`.
+ * A change with an author is in the audit trail from the same moment on.
  */
 export interface Records {
   readonly plans: PlanRecords
   readonly checkIns: CheckInRecords
+  readonly edits: EditRecords
+  readonly repetitionNotes: RepetitionNoteRecords
+  readonly diary: DiaryRecords
+  readonly trendSettings: TrendSettingsRecords
+  readonly audit: AuditRecords
   readonly trends: TrendSource
 
-  addDog(dog: NewDog & { id: string }): Promise<void>
+  addDog(dog: NewDog & { id: string }, by?: Author): Promise<void>
   dog(id: string): Promise<Dog | null>
   dogs(): Promise<Dog[]>
-  /** Removes the dog and everything recorded of it, samples included, from the disk. */
+  changeDog(id: string, change: DogChange, precondition: Precondition, by: Author): Promise<Changed<Dog>>
+  /** Removes the dog and everything recorded of it, samples and audit trail included, from the disk. */
   deleteDog(id: string): Promise<boolean>
 
   /**
    * @throws {DuplicateContentError} when the dog has a session with the same content hash
    * @throws {SessionExistsError} when there is a session of this id, of whatever dog
    */
-  addSession(session: NewSessionRecord): Promise<void>
+  addSession(session: NewSessionRecord, by?: Author): Promise<void>
   session(id: string): Promise<SessionSummary | null>
+  /** What people wrote about it. */
+  sessionNotes(sessionId: string): Promise<string | null>
   /** What the sensor said of itself when the session was opened. */
   sensorDescription(sessionId: string): Promise<SensorDescription | null>
   /** Newest first by start (by creation while the start is unknown). */
@@ -94,15 +111,27 @@ export interface Records {
   sessionIds(dogId: string): Promise<string[]>
   sessionsInState(state: SessionState): Promise<SessionSummary[]>
   sessionWithContent(dogId: string, contentHash: string): Promise<string | null>
+  /** What the server finds out about a session by itself; its version stays. */
   updateSession(id: string, change: SessionChange): Promise<boolean>
-  deleteSession(id: string): Promise<boolean>
+  /** What a person corrects; the summary comes with its notes. */
+  changeSession(
+    id: string,
+    change: SessionCorrection,
+    precondition: Precondition,
+    by: Author,
+  ): Promise<Changed<SessionSummary>>
+  /**
+   * Keeps in the audit trail what happened, without what it quotes of the session. Without an author, for one that
+   * was never finished, nothing of it stays.
+   */
+  deleteSession(id: string, by?: Author): Promise<boolean>
 
   /** False when the session has a mark of this id already: nothing is changed then. */
-  addMark(sessionId: string, mark: StoredMark): Promise<boolean>
+  addMark(sessionId: string, mark: StoredMark, by?: Author): Promise<boolean>
   addMarks(sessionId: string, marks: readonly StoredMark[]): Promise<void>
   /** Ascending in time; marks of one instant in the order they came. */
   marks(sessionId: string): Promise<StoredMark[]>
-  deleteMark(sessionId: string, markId: string): Promise<boolean>
+  deleteMark(sessionId: string, markId: string, by?: Author): Promise<boolean>
 
   /** Stores the analysis, its summary figures and the state `finished` in one transaction. */
   saveAnalysis(sessionId: string, analysis: AnalysisRecord): Promise<void>
@@ -114,10 +143,18 @@ export interface Records {
 }
 
 export interface SessionChange {
-  readonly setUp?: SetUp | null
-  readonly mount?: string
   readonly state?: SessionState
   readonly startedAtUs?: number
   readonly rateHz?: number
   readonly problem?: string | null
+}
+
+/** As `SessionChangeBody`, read. */
+export interface SessionCorrection {
+  readonly setUp?: SetUp | null
+  readonly mount?: string
+  readonly startedAtUs?: number
+  readonly notes?: string | null
+  readonly excluded?: { readonly reason: string } | null
+  readonly setUpConfirmed?: boolean
 }

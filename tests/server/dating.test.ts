@@ -10,7 +10,7 @@ import { upload } from '../helpers/upload.ts'
 const undated = (seed: number) => formatTraceCsv({ ...sessionTrace(seed), startedAtUs: null })
 
 const change = (app: App, id: string, payload: object) =>
-  app.inject({ method: 'PATCH', url: `/api/sessions/${id}`, payload })
+  app.inject({ method: 'PATCH', url: `/api/sessions/${id}`, headers: { 'if-match': '*' }, payload })
 
 const listed = async (app: App) =>
   (await app.inject('/api/sessions')).json<{ sessions: SessionSummary[] }>().sessions.map(({ id }) => id)

@@ -86,6 +86,6 @@ it('a database of the first release keeps everything when it is brought up to da
   const store = await openSqliteStore(dataDir, 1)
   onTestFinished(() => store.close())
   expect(await store.records.plans.add('d', 0, madePlan())).toMatchObject({ version: 1 })
-  expect(await store.records.checkIns.set('done', { answer: 'normal' })).toMatchObject({ answer: 'normal' })
+  expect(await store.records.checkIns.set('done', { answer: 'normal' })).toMatchObject({ kind: 'changed' })
   expect((await store.records.session('done'))!.checkIn).toMatchObject({ answer: 'normal', note: null })
 })

@@ -59,13 +59,15 @@ describe('POST /api/sessions', () => {
     const url = `/api/sessions/${opened.id}`
     expect((await call(app, { url })).json()).toEqual(opened)
     const [line] = (await call(app, { url: '/api/sessions' })).json().sessions
-    expect({ ...line, sensorDescription }).toEqual({ ...opened, senderConnected: false })
+    expect({ ...line, sensorDescription, notes: null }).toEqual({ ...opened, senderConnected: false })
     expect(line).not.toHaveProperty('sensorDescription')
     // Changed and taken away again.
+    const change = (payload: object) =>
+      call(app, { method: 'PATCH', url, headers: { 'if-match': '*' }, payload })
     const wider = { ...setUp, foreToHindCm: 52.5 }
-    expect((await call(app, { method: 'PATCH', url, payload: { setUp: wider } })).json().setUp).toEqual(wider)
+    expect((await change({ setUp: wider })).json().setUp).toEqual(wider)
     const bare = { exercise: setUp.exercise, surface: setUp.surface }
-    expect((await call(app, { method: 'PATCH', url, payload: { setUp: bare } })).json().setUp).toEqual(bare)
+    expect((await change({ setUp: bare })).json().setUp).toEqual(bare)
   })
 
   it('refuses a plan that does not say this, and a description beyond 16 KiB', async () => {

@@ -177,7 +177,12 @@ describe('the mount of a session that waits for its phone', () => {
     const { app, wsUrl } = await listeningApp()
     const session = await addLiveSession(app)
     const mount = (text: string) =>
-      call(app, { method: 'PATCH', url: `/api/sessions/${session}`, payload: { mount: text } })
+      call(app, {
+        method: 'PATCH',
+        url: `/api/sessions/${session}`,
+        headers: { 'if-match': '*' },
+        payload: { mount: text },
+      })
     expect((await mount('y=cranial,z=dorsal')).json()).toMatchObject({
       mount: 'y=cranial,z=dorsal',
       state: 'recording',

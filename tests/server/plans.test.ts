@@ -117,6 +117,6 @@ describe('/api/sessions/:sessionId/check-in', () => {
     await call(app, { method: 'PUT', url: `/api/sessions/${id}/check-in`, payload: { answer: 'sore' } })
     await call(app, { method: 'DELETE', url: `/api/dogs/${dogId}` })
     expect(await app.store.records.plans.plans(dogId)).toEqual([])
-    expect(await app.store.records.checkIns.remove(id)).toBe(false)
+    expect(await app.store.records.checkIns.remove(id)).toEqual({ kind: 'missing' })
   })
 })

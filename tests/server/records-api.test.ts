@@ -34,13 +34,18 @@ describe('/api/sessions', () => {
     const id = await addLiveSession(app)
     const url = `/api/sessions/${id}`
     const setUp = { exercise: 'stand', surface: 'foam pad' }
+    const headers = { 'if-match': '*' }
     expect((await app.inject(url)).json()).toMatchObject({
       state: 'recording',
       setUp: null,
       dogName: 'Juniper',
     })
-    expect((await app.inject({ method: 'PATCH', url, payload: { setUp } })).json()).toMatchObject({ setUp })
-    expect((await app.inject({ method: 'PATCH', url, payload: { setUp: null } })).json()).toMatchObject({
+    expect((await app.inject({ method: 'PATCH', url, headers, payload: { setUp } })).json()).toMatchObject({
+      setUp,
+    })
+    expect(
+      (await app.inject({ method: 'PATCH', url, headers, payload: { setUp: null } })).json(),
+    ).toMatchObject({
       setUp: null,
     })
     expect((await app.inject({ method: 'DELETE', url })).statusCode).toBe(204)

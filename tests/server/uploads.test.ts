@@ -78,7 +78,9 @@ describe('POST /api/dogs/:dogId/traces', () => {
     const report = async () => (await app.inject(`/api/sessions/${id}/report`)).json()
     const stated = await report()
     expect(stated.mount).toMatchObject({ source: 'declared', headingResolved: true })
-    const patch = (payload: object) => app.inject({ method: 'PATCH', url: `/api/sessions/${id}`, payload })
+    const headers = { 'if-match': '*' }
+    const patch = (payload: object) =>
+      app.inject({ method: 'PATCH', url: `/api/sessions/${id}`, headers, payload })
     expect((await patch({ mount: 'x=left,y=caudal,z=dorsal' })).json()).toMatchObject({ state: 'finished' })
     const turned = await report()
     const [before, after] = [stated, turned].map(({ holds }) => holds.at(-1).sway.rms)

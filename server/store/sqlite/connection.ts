@@ -15,6 +15,20 @@ export interface Connection {
   readonly db: Kysely<Tables>
   readonly raw: SqliteDatabase
   atomically(queries: readonly CompiledQuery[]): void
+  /**
+   * Runs `work` as one transaction that begins for writing: nothing changes between what it reads and what it
+   * writes. It must not await; when it throws, nothing of it is kept.
+   */
+  together<T>(work: (step: Step) => T): T
+  /** One statement that only reads, at once: what several of them give without an await between belongs together. */
+  readonly rows: Step['rows']
+}
+
+/** Statements within a transaction. */
+export interface Step {
+  readonly rows: <Row>(query: CompiledQuery<Row>) => Row[]
+  /** Gives the number of rows changed. */
+  readonly run: (query: CompiledQuery) => number
 }
 
 /** Opens the database in the folder `dataDir` and brings its tables up to date. */
@@ -23,7 +37,14 @@ export async function openConnection(dataDir: string): Promise<Connection> {
   try {
     const db = new Kysely<Tables>({ dialect: new SqliteDialect({ database: raw }) })
     await migrate(db)
-    return { db, raw, atomically: (queries) => runTogether(raw, queries) }
+    const step: Step = {
+      rows: <Row>({ sql, parameters }: CompiledQuery<Row>) => raw.prepare(sql).all(...parameters) as Row[],
+      run: ({ sql, parameters }) => raw.prepare(sql).run(...parameters).changes,
+    }
+    const together = <T>(work: (step: Step) => T) => raw.transaction(() => work(step)).immediate()
+    const atomically = (queries: readonly CompiledQuery[]) =>
+      together(({ run }) => queries.forEach((query) => void run(query)))
+    return { db, raw, atomically, together, rows: step.rows }
   } catch (error) {
     raw.close()
     throw error
@@ -57,12 +78,4 @@ async function migrate(db: Kysely<Tables>): Promise<void> {
   const migrator = new Migrator({ db, provider: { getMigrations: async () => MIGRATIONS } })
   const { error } = await migrator.migrateToLatest()
   if (error) throw new Error('the database could not be brought up to date', { cause: error })
-}
-
-function runTogether(raw: SqliteDatabase, queries: readonly CompiledQuery[]): void {
-  raw
-    .transaction(() => {
-      for (const { sql, parameters } of queries) raw.prepare(sql).run(...parameters)
-    })
-    .immediate()
 }

@@ -1,4 +1,4 @@
-import type { Insertable } from 'kysely'
+import type { Insertable, Selectable } from 'kysely'
 import type { Dog, NewDog } from '#protocol/resources'
 import type { Connection } from './connection.ts'
 import type { DogsTable } from './schema.ts'
@@ -18,8 +18,8 @@ export function dogRow(dog: NewDog & { id: string }): Insertable<DogsTable> {
 }
 
 /** All dogs, or the one asked for, with the number of their sessions, oldest first. */
-export async function dogsOf(db: Connection['db'], id?: string): Promise<Dog[]> {
-  const rows = await db
+export function dogQuery(db: Connection['db'], id?: string) {
+  return db
     .selectFrom('dogs')
     .selectAll()
     .select((eb) =>
@@ -32,8 +32,10 @@ export async function dogsOf(db: Connection['db'], id?: string): Promise<Dog[]> 
     .$if(id !== undefined, (query) => query.where('id', '=', id!))
     .orderBy('created_at')
     .orderBy('id')
-    .execute()
-  return rows.map((row) => ({
+}
+
+export function dogOf(row: Selectable<DogsTable> & { sessions: number | null }): Dog {
+  return {
     id: row.id,
     name: row.name,
     breed: row.breed,
@@ -45,5 +47,5 @@ export async function dogsOf(db: Connection['db'], id?: string): Promise<Dog[]> 
     createdAt: row.created_at,
     sessions: row.sessions ?? 0,
     version: row.version,
-  }))
+  }
 }

@@ -1,8 +1,8 @@
 import { sql } from 'kysely'
-import type { MarkKind } from '#signal/trace/trace'
 import type { StoredMark } from '#protocol/messages'
 import type {
   Dog,
+  DogChange,
   HoldDetail,
   NewDog,
   SensorDescription,
@@ -10,20 +10,37 @@ import type {
   Timeline,
 } from '#protocol/resources'
 import type { Report } from '#signal/report-types'
+import type { Author, Changed, Precondition } from '../changes.ts'
 import type { AnalysisRecord, NewSessionRecord, Records, SessionChange, SessionPage } from '../records.ts'
 import { DuplicateContentError, SessionExistsError } from '../records.ts'
-import type { SessionQuery, SessionState } from '../records.ts'
+import type { SessionCorrection, SessionQuery, SessionState } from '../records.ts'
 import { analysisQueries } from './analysis-rows.ts'
+import { auditQuery, SqliteAudit } from './audit.ts'
 import type { Connection } from './connection.ts'
-import { dogRow, dogsOf } from './dog-rows.ts'
-import { SqliteCheckIns, SqlitePlans } from './plans.ts'
-import type { MarksTable } from './schema.ts'
-import { cursorOf, positionOf, setUpColumns, summaryOf } from './session-rows.ts'
+import { changeDog } from './dog-change.ts'
+import { dogOf, dogQuery, dogRow } from './dog-rows.ts'
+import { SqliteCheckIns } from './check-ins.ts'
+import { SqliteDiary } from './diary.ts'
+import { SqliteEdits } from './edits.ts'
+import { addMark, deleteMark } from './marks.ts'
+import { markOf, markRow, marksQuery } from './mark-rows.ts'
+import { SqlitePlans } from './plans.ts'
+import { SqliteRepetitionNotes } from './repetition-notes.ts'
+import { changeSession } from './session-change.ts'
+import { deleteSession } from './session-deletion.ts'
+import { sessionQuery } from './session-query.ts'
+import { cursorOf, positionOf, sessionRow, summaryOf } from './session-rows.ts'
+import { SqliteTrendSettings } from './trend-settings.ts'
 import { SqliteTrendSource } from './trend-source.ts'
 
 export class SqliteRecords implements Records {
   readonly plans: SqlitePlans
   readonly checkIns: SqliteCheckIns
+  readonly edits: SqliteEdits
+  readonly repetitionNotes: SqliteRepetitionNotes
+  readonly diary: SqliteDiary
+  readonly trendSettings: SqliteTrendSettings
+  readonly audit: SqliteAudit
   readonly trends: SqliteTrendSource
   readonly #connection: Connection
   readonly #db: Connection['db']
@@ -33,67 +50,79 @@ export class SqliteRecords implements Records {
     this.#db = connection.db
     this.plans = new SqlitePlans(connection)
     this.checkIns = new SqliteCheckIns(connection)
+    this.edits = new SqliteEdits(connection)
+    this.repetitionNotes = new SqliteRepetitionNotes(connection)
+    this.diary = new SqliteDiary(connection)
+    this.trendSettings = new SqliteTrendSettings(connection)
+    this.audit = new SqliteAudit(connection)
     this.trends = new SqliteTrendSource(connection)
   }
 
-  async addDog(dog: NewDog & { id: string }): Promise<void> {
-    await this.#db.insertInto('dogs').values(dogRow(dog)).execute()
+  async addDog(dog: NewDog & { id: string }, by?: Author): Promise<void> {
+    const { id, ...detail } = dog
+    this.#connection.atomically([
+      this.#db.insertInto('dogs').values(dogRow(dog)).compile(),
+      ...(by === undefined ? [] : [auditQuery(this.#db, by, { dogId: id, action: 'dog.created', detail })]),
+    ])
   }
 
   async dog(id: string): Promise<Dog | null> {
-    return (await dogsOf(this.#db, id))[0] ?? null
+    return (await dogQuery(this.#db, id).execute()).map(dogOf)[0] ?? null
   }
 
-  dogs(): Promise<Dog[]> {
-    return dogsOf(this.#db)
+  async dogs(): Promise<Dog[]> {
+    return (await dogQuery(this.#db).execute()).map(dogOf)
+  }
+
+  async changeDog(
+    id: string,
+    change: DogChange,
+    precondition: Precondition,
+    by: Author,
+  ): Promise<Changed<Dog>> {
+    return changeDog(this.#connection, id, change, precondition, by)
   }
 
   async deleteDog(id: string): Promise<boolean> {
-    return this.#erased(await this.#db.deleteFrom('dogs').where('id', '=', id).executeTakeFirst())
+    const { numDeletedRows } = await this.#db.deleteFrom('dogs').where('id', '=', id).executeTakeFirst()
+    return this.#erased(numDeletedRows > 0n)
   }
 
-  async deleteSession(id: string): Promise<boolean> {
-    return this.#erased(await this.#db.deleteFrom('sessions').where('id', '=', id).executeTakeFirst())
+  async deleteSession(id: string, by?: Author): Promise<boolean> {
+    return this.#erased(deleteSession(this.#connection, id, by))
   }
 
   /** Everything that belongs to a deleted row went with it; the log still holds it until emptied. */
-  #erased({ numDeletedRows }: { numDeletedRows: bigint }): boolean {
-    if (numDeletedRows > 0n) this.#connection.raw.pragma('wal_checkpoint(TRUNCATE)')
-    return numDeletedRows > 0n
+  #erased(done: boolean): boolean {
+    if (done) this.#connection.raw.pragma('wal_checkpoint(TRUNCATE)')
+    return done
   }
 
-  async addSession(session: NewSessionRecord): Promise<void> {
-    const createdAt = new Date()
-    const row = {
-      id: session.id,
-      dog_id: session.dogId,
-      sensor: session.sensor,
-      file_name: session.fileName,
-      content_hash: session.contentHash,
-      ...setUpColumns(session.setUp),
-      mount: session.mount,
-      state: session.state,
-      started_at_us: session.startedAtUs,
-      created_at: createdAt.toISOString(),
-      ordered_at_us: session.startedAtUs ?? createdAt.getTime() * 1000,
-      plan_version: session.planned?.planVersion ?? null,
-      plan_exercise_id: session.planned?.exerciseId ?? null,
-      sensor_description: session.sensorDescription ? JSON.stringify(session.sensorDescription) : null,
-    }
-    const stored = await this.#db
-      .insertInto('sessions')
-      .values(row)
-      .onConflict((conflict) => conflict.doNothing())
-      .executeTakeFirst()
-    if (stored.numInsertedOrUpdatedRows) return
+  async addSession(session: NewSessionRecord, by?: Author): Promise<void> {
+    const { db, together } = this.#connection
+    const { id: sessionId, dogId, sensor, fileName, setUp, planned = null } = session
+    const stored = together(({ run }) => {
+      const insert = db.insertInto('sessions').values(sessionRow(session, new Date()))
+      if (run(insert.onConflict((conflict) => conflict.doNothing()).compile()) === 0) return false
+      const detail = { sensor, fileName, setUp, planned }
+      const line = { dogId, sessionId, action: 'session.created', detail }
+      if (by !== undefined) run(auditQuery(db, by, line))
+      return true
+    })
+    if (stored) return
     const other = session.contentHash && (await this.sessionWithContent(session.dogId, session.contentHash))
     if (other) throw new DuplicateContentError(other)
     throw new SessionExistsError(`there is a session ${session.id}`)
   }
 
   async session(id: string): Promise<SessionSummary | null> {
-    const row = await this.#sessions().where('sessions.id', '=', id).executeTakeFirst()
+    const row = await sessionQuery(this.#db).where('sessions.id', '=', id).executeTakeFirst()
     return row ? summaryOf(row) : null
+  }
+
+  async sessionNotes(sessionId: string): Promise<string | null> {
+    const query = this.#db.selectFrom('sessions').select('notes').where('id', '=', sessionId)
+    return (await query.executeTakeFirst())?.notes ?? null
   }
 
   async sensorDescription(sessionId: string): Promise<SensorDescription | null> {
@@ -104,7 +133,7 @@ export class SqliteRecords implements Records {
 
   async sessions({ dogId, limit, cursor }: SessionQuery): Promise<SessionPage> {
     const position = cursor === undefined ? null : positionOf(cursor)
-    const rows = await this.#sessions()
+    const rows = await sessionQuery(this.#db)
       .$if(dogId !== undefined, (query) => query.where('sessions.dog_id', '=', dogId!))
       .$if(position !== null, (query) =>
         query.where(sql<boolean>`(ordered_at_us, sessions.id) < (${position!.orderedAtUs}, ${position!.id})`),
@@ -126,28 +155,8 @@ export class SqliteRecords implements Records {
   }
 
   async sessionsInState(state: SessionState): Promise<SessionSummary[]> {
-    const rows = await this.#sessions().where('state', '=', state).execute()
+    const rows = await sessionQuery(this.#db).where('state', '=', state).execute()
     return rows.map(summaryOf)
-  }
-
-  /** One row a session: it has at most one stream and one check-in. */
-  #sessions() {
-    return this.#db
-      .selectFrom('sessions')
-      .innerJoin('dogs', 'dogs.id', 'sessions.dog_id')
-      .leftJoin('check_ins', 'check_ins.session_id', 'sessions.id')
-      .leftJoin('streams', 'streams.session_id', 'sessions.id')
-      .selectAll('sessions')
-      .select([
-        'dogs.name as dog_name',
-        'streams.resolution_ms2',
-        'answer',
-        'check_ins.note as answer_note',
-        'check_ins.at as answered_at',
-        'check_ins.version as answer_version',
-        sql<number>`(select coalesce(sum(json_array_length(signs)), 0) from repetition_notes
-          where repetition_notes.session_id = sessions.id)`.as('fatigue_signs'),
-      ])
   }
 
   async sessionWithContent(dogId: string, contentHash: string): Promise<string | null> {
@@ -156,10 +165,17 @@ export class SqliteRecords implements Records {
     return row?.id ?? null
   }
 
+  async changeSession(
+    id: string,
+    change: SessionCorrection,
+    precondition: Precondition,
+    by: Author,
+  ): Promise<Changed<SessionSummary>> {
+    return changeSession(this.#connection, id, change, precondition, by)
+  }
+
   async updateSession(id: string, change: SessionChange): Promise<boolean> {
     const columns = {
-      ...(change.setUp !== undefined && setUpColumns(change.setUp)),
-      ...(change.mount !== undefined && { mount: change.mount }),
       ...(change.state !== undefined && { state: change.state }),
       ...(change.startedAtUs !== undefined && {
         started_at_us: change.startedAtUs,
@@ -172,13 +188,8 @@ export class SqliteRecords implements Records {
     return (await query.executeTakeFirst()).numUpdatedRows > 0n
   }
 
-  async addMark(sessionId: string, mark: StoredMark): Promise<boolean> {
-    const result = await this.#db
-      .insertInto('marks')
-      .values(markRow(sessionId, mark))
-      .onConflict((conflict) => conflict.columns(['session_id', 'id']).doNothing())
-      .executeTakeFirst()
-    return (result.numInsertedOrUpdatedRows ?? 0n) > 0n
+  async addMark(sessionId: string, mark: StoredMark, by?: Author): Promise<boolean> {
+    return addMark(this.#connection, sessionId, mark, by)
   }
 
   async addMarks(sessionId: string, marks: readonly StoredMark[]): Promise<void> {
@@ -189,14 +200,11 @@ export class SqliteRecords implements Records {
   }
 
   async marks(sessionId: string): Promise<StoredMark[]> {
-    const query = this.#db.selectFrom('marks').selectAll().where('session_id', '=', sessionId)
-    const rows = await query.orderBy('at_s').orderBy('seq').execute()
-    return rows.map((row) => ({ id: row.id, atS: row.at_s, kind: row.kind as MarkKind, note: row.note }))
+    return this.#connection.rows(marksQuery(this.#db, sessionId)).map(markOf)
   }
 
-  async deleteMark(sessionId: string, markId: string): Promise<boolean> {
-    const query = this.#db.deleteFrom('marks').where('session_id', '=', sessionId).where('id', '=', markId)
-    return (await query.executeTakeFirst()).numDeletedRows > 0n
+  async deleteMark(sessionId: string, markId: string, by?: Author): Promise<boolean> {
+    return deleteMark(this.#connection, sessionId, markId, by)
   }
 
   async saveAnalysis(sessionId: string, analysis: AnalysisRecord): Promise<void> {
@@ -225,8 +233,4 @@ export class SqliteRecords implements Records {
     const row = await query.where('hold_index', '=', index).executeTakeFirst()
     return row ? JSON.parse(row.detail) : null
   }
-}
-
-function markRow(sessionId: string, mark: StoredMark): Omit<MarksTable, 'seq'> {
-  return { session_id: sessionId, id: mark.id, at_s: mark.atS, kind: mark.kind, note: mark.note }
 }

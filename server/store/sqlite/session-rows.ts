@@ -1,5 +1,6 @@
 import type { SessionSummary, SetUp } from '#protocol/resources'
-import type { Selectable } from 'kysely'
+import type { Insertable, Selectable } from 'kysely'
+import type { NewSessionRecord } from '../records.ts'
 import type { CheckInsTable, SessionsTable } from './schema.ts'
 
 /** A session row with its dog's name, the step of its sensor and the answer of the morning after. */
@@ -59,6 +60,27 @@ export function summaryOf(row: SessionRow): SessionSummary {
     fatigueRatio: row.fatigue_ratio,
     planWarnings: row.plan_warnings,
     fatigueSigns: row.fatigue_signs,
+  }
+}
+
+export function sessionRow(session: NewSessionRecord, createdAt: Date): Insertable<SessionsTable> {
+  const { startedAtUs, sensorDescription, setUpConfirmed } = session
+  return {
+    id: session.id,
+    dog_id: session.dogId,
+    sensor: session.sensor,
+    file_name: session.fileName,
+    content_hash: session.contentHash,
+    ...setUpColumns(session.setUp),
+    mount: session.mount,
+    state: session.state,
+    started_at_us: startedAtUs,
+    created_at: createdAt.toISOString(),
+    ordered_at_us: startedAtUs ?? createdAt.getTime() * 1000,
+    plan_version: session.planned?.planVersion ?? null,
+    plan_exercise_id: session.planned?.exerciseId ?? null,
+    sensor_description: sensorDescription ? JSON.stringify(sensorDescription) : null,
+    set_up_confirmed_at: setUpConfirmed ? createdAt.toISOString() : null,
   }
 }
 

@@ -1,0 +1,23 @@
+import type { StoredMark } from '#protocol/messages'
+import type { HoldEdit } from '#protocol/session-review'
+import type { Author, Changed, Precondition } from './changes.ts'
+
+/** What people say about the course of a session; times as they are stored (see time-axis.ts). */
+export interface StoredEdits {
+  /** Ascending in time; marks of one instant in the order they came. */
+  readonly marks: readonly StoredMark[]
+  /** Ascending by their beginning. */
+  readonly holds: readonly HoldEdit[]
+}
+
+export interface EditRecords {
+  /** Null without such a session. */
+  edits(sessionId: string): Promise<(StoredEdits & { readonly version: number }) | null>
+  /** Replaces all marks and corrected holds of a session; gives the new version. */
+  replace(
+    sessionId: string,
+    edits: StoredEdits,
+    precondition: Precondition,
+    by: Author,
+  ): Promise<Changed<number>>
+}
