@@ -15,6 +15,7 @@ import checkInRoutes from './routes/check-ins.ts'
 import demoRoutes from './routes/demo.ts'
 import dogRoutes from './routes/dogs.ts'
 import doseRoutes from './routes/dose.ts'
+import exportRoutes from './routes/export.ts'
 import healthRoutes from './routes/health.ts'
 import liveRoutes from './routes/live.ts'
 import markRoutes from './routes/marks.ts'
@@ -60,6 +61,7 @@ export async function buildApp(config: Config) {
   await app.register(markRoutes)
   await app.register(traceDownloadRoutes)
   await app.register(trendRoutes)
+  await app.register(exportRoutes)
   await app.register(liveRoutes, { config })
   await app.register(pairingRoutes, { config })
   await app.register(demoRoutes)

@@ -4,6 +4,7 @@ import type { AnalysisInput } from '#signal/report'
 import type { Trace } from '#signal/trace/trace'
 import type { AccUnit } from '#signal/trace/units'
 import type { AnalysisRecord } from '../store/records.ts'
+import type { SampleBlock } from '../store/time-series.ts'
 
 /** A file to read and analyse. */
 export interface FileJob {
@@ -44,7 +45,13 @@ export interface EdfJob {
   readonly clock?: StreamClock
 }
 
-export type AnalysisJob = FileJob | TraceJob | CsvJob | EdfJob
+/** Stored samples to write as lossless rows. */
+export interface SamplesCsvJob {
+  readonly kind: 'samples-csv'
+  readonly block: SampleBlock
+}
+
+export type AnalysisJob = FileJob | TraceJob | CsvJob | EdfJob | SamplesCsvJob
 
 /** What each kind of job yields. */
 export interface JobResults {
@@ -52,6 +59,7 @@ export interface JobResults {
   readonly trace: { readonly analysis: AnalysisRecord }
   readonly csv: { readonly csv: string }
   readonly edf: { readonly edf: Uint8Array }
+  readonly 'samples-csv': { readonly csv: string }
 }
 export type JobResult<Job extends AnalysisJob> = JobResults[Job['kind']]
 

@@ -10,6 +10,7 @@ import { formatEdf } from '#signal/trace/edf-write'
 import { formatTraceCsv } from '#signal/trace/format'
 import { parseColumns } from '#signal/trace/parse'
 import { uniformStretches } from '#signal/trace/resample'
+import { samplesCsv } from '../export/samples-csv.ts'
 import type { AnalysisRecord } from '../store/records.ts'
 import type { AnalysisJob, EdfJob, FileJob, JobResults, WorkerFailure, WorkerReply } from './jobs.ts'
 import { readTrace } from './read-trace.ts'
@@ -33,6 +34,7 @@ port.on('message', (job: AnalysisJob) => {
 function done(job: AnalysisJob): JobResults[keyof JobResults] {
   if (job.kind === 'csv') return { csv: formatTraceCsv(job.trace) }
   if (job.kind === 'edf') return { edf: edfOf(job) }
+  if (job.kind === 'samples-csv') return { csv: samplesCsv(job.block) }
   if (job.kind === 'trace') return { analysis: analysed(job.input, job.mount, job.limits) }
   const input = read(job)
   return { input, analysis: analysed(input, job.mount) }

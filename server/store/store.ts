@@ -1,3 +1,4 @@
+import type { Archives } from './archives.ts'
 import type { Records } from './records.ts'
 import type { TimeSeries } from './time-series.ts'
 
@@ -5,6 +6,7 @@ import type { TimeSeries } from './time-series.ts'
 export interface Store {
   readonly records: Records
   readonly series: TimeSeries
+  readonly archives: Archives
   /** Waits for what was begun, then releases the files. */
   close(): Promise<void>
 }

@@ -1,5 +1,6 @@
 import { makeDataFolder } from '../data-folder.ts'
 import type { Store } from '../store.ts'
+import { SqliteArchives } from './archives.ts'
 import { openConnection } from './connection.ts'
 import { lockFolder } from './folder-lock.ts'
 import { SqliteRecords } from './records.ts'
@@ -30,6 +31,7 @@ export async function openSqliteStore(
   return {
     records: new SqliteRecords(connection),
     series: new SqliteTimeSeries(connection, writer),
+    archives: new SqliteArchives(connection),
     async close() {
       await writer.close()
       await connection.db.destroy()

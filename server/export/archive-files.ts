@@ -1,0 +1,212 @@
+import { Type } from 'typebox'
+import type { Static } from 'typebox'
+import { Id, MarkKindSchema } from '#protocol/messages'
+import { NewDiaryEntry } from '#protocol/diary'
+import { CheckIn, Mount, NewPlan, SensorDescription, SetUp } from '#protocol/resources'
+import { HoldEdit, NewRepetitionNote } from '#protocol/session-review'
+import { NewTrendSettings } from '#protocol/trends'
+import { HoldDetailSchema, TimelineSchema } from '../routes/review-schemas.ts'
+
+/** The JSON files of a dog's archive, one schema each. What they do not mention is refused when it comes back. */
+
+export const FORMAT = 'swaybook-dog-archive'
+/** Raised when an older server could not read the files, or would lose something. */
+export const FORMAT_VERSION = 1
+
+const Nullable = <T extends Parameters<typeof Type.Union>[0][number]>(schema: T) =>
+  Type.Union([schema, Type.Null()])
+const closed = { additionalProperties: false } as const
+const Instant = Type.String({ pattern: '^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}:\\d{2}(\\.\\d+)?Z$' })
+const Count = Type.Integer({ minimum: 0 })
+const Version = Type.Integer({ minimum: 1 })
+const Text = (maxLength: number) => Type.String({ maxLength })
+
+export const DogFile = Type.Object(
+  {
+    id: Id,
+    name: Type.String({ minLength: 1, maxLength: 80 }),
+    breed: Nullable(Text(80)),
+    weightKg: Nullable(Type.Number()),
+    withersCm: Nullable(Type.Number()),
+    bornYear: Nullable(Type.Integer()),
+    notes: Nullable(Text(2000)),
+    demo: Type.Boolean(),
+    createdAt: Instant,
+    version: Version,
+  },
+  { ...closed, title: 'The dog' },
+)
+export type DogFile = Static<typeof DogFile>
+
+export const PlansFile = Type.Array(
+  Type.Object({ version: Version, createdAt: Instant, plan: NewPlan }, closed),
+  { title: 'Every version of the plan, oldest first' },
+)
+export type PlansFile = Static<typeof PlansFile>
+
+export const DiaryFile = Type.Array(
+  Type.Object(
+    { id: Id, ...NewDiaryEntry.properties, version: Version, createdAt: Instant, updatedAt: Instant },
+    closed,
+  ),
+  { title: 'Medication, events and notes, oldest first' },
+)
+export type DiaryFile = Static<typeof DiaryFile>
+
+export const TrendSettingsFile = Type.Union(
+  [Type.Object({ version: Version, settings: NewTrendSettings }, closed), Type.Null()],
+  { title: 'How trends are read; null while nobody has set anything' },
+)
+export type TrendSettingsFile = Static<typeof TrendSettingsFile>
+
+export const AuditFile = Type.Array(
+  Type.Object(
+    { at: Instant, sessionId: Nullable(Id), actor: Text(200), action: Text(200), detail: Type.Unknown() },
+    closed,
+  ),
+  { title: 'Changes people made, oldest first' },
+)
+export type AuditFile = Static<typeof AuditFile>
+
+export const SessionFile = Type.Object(
+  {
+    id: Id,
+    sensor: Text(60),
+    fileName: Nullable(Text(255)),
+    contentHash: Nullable(
+      Type.String({ pattern: '^[0-9a-f]{64}$', description: 'SHA-256 of the uploaded file' }),
+    ),
+    setUp: Nullable(SetUp),
+    setUpConfirmedAt: Nullable(Instant),
+    mount: Mount,
+    state: Type.Union([Type.Literal('finished'), Type.Literal('failed')]),
+    problem: Nullable(Text(4000)),
+    startedAtUs: Nullable(Type.Integer({ description: 'UTC, µs since 1970' })),
+    createdAt: Instant,
+    planned: Nullable(Type.Object({ planVersion: Version, exerciseId: Id }, closed)),
+    sensorDescription: Nullable(SensorDescription),
+    checkIn: Nullable(
+      Type.Object(
+        {
+          answer: CheckIn.properties.answer,
+          note: Nullable(Text(500)),
+          at: Instant,
+          version: Version,
+        },
+        closed,
+      ),
+    ),
+    notes: Nullable(Text(4000)),
+    excluded: Nullable(Type.Object({ reason: Text(200), at: Instant }, closed)),
+    timeScale: Nullable(
+      Type.Number({
+        exclusiveMinimum: 0,
+        description: 'Seconds of the report per nominal second of the stream; null for 1',
+      }),
+    ),
+    rateHz: Nullable(Type.Number({ description: 'What the sensor really delivered, as lists show it' })),
+    version: Version,
+  },
+  { ...closed, title: 'One session: what people and the sensor said about it' },
+)
+export type SessionFile = Static<typeof SessionFile>
+
+export const EditsFile = Type.Object(
+  {
+    version: Version,
+    marks: Type.Array(
+      Type.Object(
+        {
+          id: Id,
+          atS: Type.Number({
+            description:
+              'Nominal seconds: index ÷ rateHz of a live stream. Times timeScale of session.json: on the report',
+          }),
+          kind: MarkKindSchema,
+          note: Nullable(Text(500)),
+        },
+        closed,
+      ),
+    ),
+    holds: Type.Array(HoldEdit),
+  },
+  { ...closed, title: 'Marks and corrected holds' },
+)
+export type EditsFile = Static<typeof EditsFile>
+
+export const RepetitionNotesFile = Type.Array(
+  Type.Object({ id: Id, ...NewRepetitionNote.properties, version: Version, updatedAt: Instant }, closed),
+  { title: 'Notes on repetitions: stance and signs of fatigue' },
+)
+export type RepetitionNotesFile = Static<typeof RepetitionNotesFile>
+
+export const StreamFile = Type.Object(
+  {
+    id: Id,
+    kind: Type.Union([Type.Literal('live'), Type.Literal('trace')]),
+    columns: Type.Array(Type.String({ pattern: '^(t|[ag][xyz])$' }), {
+      minItems: 3,
+      maxItems: 7,
+      description: 'Of samples.csv after the index. a: m/s², g: rad/s, t: s',
+    }),
+    dtype: Type.Union([Type.Literal('float32'), Type.Literal('float64')], {
+      description: 'Every number of samples.csv reads back to exactly this kind of float',
+    }),
+    rateHz: Type.Number({ exclusiveMinimum: 0 }),
+    startedAtUs: Nullable(Type.Integer()),
+    resolutionMs2: Nullable(Type.Number()),
+    source: Nullable(
+      Type.Object(
+        {
+          unit: Text(20),
+          stampResolutionS: Type.Optional(Type.Number()),
+          duplicates: Type.Optional(Count),
+          unusedSamples: Type.Optional(Count),
+          notes: Type.Optional(Type.Array(Type.String())),
+        },
+        { ...closed, description: 'What the uploaded file said about itself' },
+      ),
+    ),
+    nextIndex: Type.Integer({ minimum: 0, description: 'Samples and lost samples together' }),
+    complete: Type.Boolean(),
+    lost: Type.Array(Type.Object({ firstIndex: Count, count: Type.Integer({ minimum: 1 }) }, closed), {
+      description: 'Samples the sensor never delivered; samples.csv has no row for them',
+    }),
+  },
+  { ...closed, title: 'The run of samples of one sensor' },
+)
+export type StreamFile = Static<typeof StreamFile>
+
+/** Of a timeline everything but the marks, which edits.json has. */
+const { marks: _, ...timeline } = TimelineSchema.properties
+export const DrawingFile = Type.Object(
+  { timeline: Type.Object(timeline), holds: Type.Array(HoldDetailSchema) },
+  { ...closed, title: 'What screens draw of the session, derived from its samples' },
+)
+
+export const ManifestFile = Type.Object(
+  {
+    format: Type.Literal(FORMAT),
+    formatVersion: Version,
+    exportedAt: Instant,
+    softwareVersion: Text(40),
+    analysisVersion: Text(40),
+    dogId: Id,
+    sessions: Type.Array(Id, { uniqueItems: true, description: 'One folder each under sessions/' }),
+    leftOut: Type.Array(
+      Type.Object({ sessionId: Id, reason: Text(400) }, { ...closed, description: 'Sessions not in here' }),
+    ),
+    without: Type.Array(Type.Object({ path: Text(200), reason: Text(1000) }, closed), {
+      description: 'Files that could not be made, and why',
+    }),
+    files: Type.Array(
+      Type.Object(
+        { path: Text(200), bytes: Count, sha256: Type.String({ pattern: '^[0-9a-f]{64}$' }) },
+        closed,
+      ),
+      { description: 'Every other file of the archive' },
+    ),
+  },
+  { ...closed, title: 'What is in the archive' },
+)
+export type ManifestFile = Static<typeof ManifestFile>

@@ -1,0 +1,51 @@
+import type { SessionSummary } from '#protocol/resources'
+import { csvTable } from './csv-table.ts'
+import type { Cell } from './csv-table.ts'
+
+const COLUMNS: readonly (readonly [string, (session: SessionSummary) => Cell | undefined])[] = [
+  ['session_id', ({ id }) => id],
+  ['started_at_utc', ({ startedAt }) => startedAt],
+  ['state', ({ state }) => state],
+  ['problem', ({ problem }) => problem],
+  ['sensor', ({ sensor }) => sensor],
+  ['file_name', ({ fileName }) => fileName],
+  ['exercise', ({ setUp }) => setUp?.exercise],
+  ['surface', ({ setUp }) => setUp?.surface],
+  ['fore_to_hind_cm', ({ setUp }) => setUp?.foreToHindCm],
+  ['left_to_right_cm', ({ setUp }) => setUp?.leftToRightCm],
+  ['height_cm', ({ setUp }) => setUp?.heightCm],
+  ['firmness', ({ setUp }) => setUp?.firmness],
+  ['unstable', ({ setUp }) => setUp?.unstable],
+  ['set_up_confirmed_at', ({ setUpConfirmedAt }) => setUpConfirmedAt],
+  ['mount', ({ mount }) => mount],
+  ['plan_version', ({ planned }) => planned?.planVersion],
+  ['plan_exercise_id', ({ planned }) => planned?.exerciseId],
+  ['duration_s', ({ durationS }) => durationS],
+  ['rate_hz', ({ rateHz }) => rateHz],
+  ['signal_quality', ({ verdict }) => verdict],
+  ['holds', ({ holds }) => holds],
+  ['hold_s', ({ holdS }) => holdS],
+  ['hands_off_hold_s', ({ handsOffHoldS }) => handsOffHoldS],
+  ['best_hold_s', ({ bestHoldS }) => bestHoldS],
+  ['repetitions', ({ repetitions }) => repetitions],
+  ['support_share', ({ supportShare }) => supportShare],
+  ['sway_rms_ms2', ({ swayMs2 }) => swayMs2],
+  ['tremor_rms_ms2', ({ tremorMs2 }) => tremorMs2],
+  ['comparable_sway_rms_ms2', ({ comparableSwayMs2 }) => comparableSwayMs2],
+  ['comparable_tremor_rms_ms2', ({ comparableTremorMs2 }) => comparableTremorMs2],
+  ['sway_last_over_first', ({ fatigueRatio }) => fatigueRatio],
+  ['plan_warnings', ({ planWarnings }) => planWarnings],
+  ['check_in', ({ checkIn }) => checkIn?.answer],
+  ['check_in_note', ({ checkIn }) => checkIn?.note],
+  ['check_in_at', ({ checkIn }) => checkIn?.at],
+  ['excluded_because', ({ excluded }) => excluded?.reason],
+  ['analysis_version', ({ analysisVersion }) => analysisVersion],
+]
+
+/** One row a session, for people and their spreadsheets; empty where nothing is known. */
+export function sessionsCsv(sessions: readonly SessionSummary[]): string {
+  return csvTable(
+    COLUMNS.map(([name]) => name),
+    sessions.map((session) => COLUMNS.map(([, value]) => value(session) ?? null)),
+  )
+}

@@ -1,0 +1,39 @@
+import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
+import { Type } from 'typebox'
+import { archiveZip } from '../export/archive-zip.ts'
+import { ServerError } from '../errors.ts'
+import { DogParams, PROBLEMS } from './schemas.ts'
+
+/** Everything one dog has, as a ZIP that explains itself and can be brought back. */
+const exports: FastifyPluginAsyncTypebox = async (app) => {
+  app.get(
+    '/api/dogs/:dogId/export.zip',
+    {
+      schema: {
+        description:
+          'Everything one dog has: JSON with schemas, samples as CSV and EDF+, a table of sessions. Sessions ' +
+          'that are being recorded are left out and named in manifest.json. POST /api/imports takes it back.',
+        params: DogParams,
+        produces: ['application/zip'],
+        response: {
+          200: Type.Unsafe<NodeJS.ReadableStream>({ type: 'string', format: 'binary' }),
+          ...PROBLEMS,
+        },
+      },
+    },
+    async ({ params: { dogId } }, reply) => {
+      const archive = await app.store.archives.dog(dogId)
+      if (!archive) throw new ServerError('DOG_NOT_FOUND', { dogId })
+      const exportedAt = new Date()
+      const day = exportedAt.toISOString().slice(0, 10)
+      const zip = archiveZip({ store: app.store, pool: app.pool }, archive, exportedAt)
+      zip.on('error', (err) => app.log.error({ err, dogId }, 'an export could not be completed'))
+      return reply
+        .type('application/zip')
+        .header('content-disposition', `attachment; filename="swaybook-${dogId}-${day}.zip"`)
+        .header('cache-control', 'no-store')
+        .send(zip)
+    },
+  )
+}
+export default exports

@@ -1,0 +1,24 @@
+import type { Archives, DogArchive, SessionArchive } from '../archives.ts'
+import { adopt } from './adopt.ts'
+import { readDog, readSession } from './archive-reader.ts'
+import type { Connection } from './connection.ts'
+
+export class SqliteArchives implements Archives {
+  readonly #raw: Connection['raw']
+
+  constructor({ raw }: Connection) {
+    this.#raw = raw
+  }
+
+  async dog(dogId: string): Promise<DogArchive | null> {
+    return this.#raw.transaction(() => readDog(this.#raw, dogId))()
+  }
+
+  async session(sessionId: string): Promise<SessionArchive | null> {
+    return this.#raw.transaction(() => readSession(this.#raw, sessionId))()
+  }
+
+  adopt(dataDir: string): Promise<void> {
+    return adopt(this.#raw, dataDir)
+  }
+}
