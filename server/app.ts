@@ -17,6 +17,7 @@ import dogRoutes from './routes/dogs.ts'
 import doseRoutes from './routes/dose.ts'
 import exportRoutes from './routes/export.ts'
 import healthRoutes from './routes/health.ts'
+import importRoutes from './routes/imports.ts'
 import liveRoutes from './routes/live.ts'
 import markRoutes from './routes/marks.ts'
 import pairingRoutes from './routes/pairings.ts'
@@ -62,6 +63,7 @@ export async function buildApp(config: Config) {
   await app.register(traceDownloadRoutes)
   await app.register(trendRoutes)
   await app.register(exportRoutes)
+  await app.register(importRoutes, { config })
   await app.register(liveRoutes, { config })
   await app.register(pairingRoutes, { config })
   await app.register(demoRoutes)

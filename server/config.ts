@@ -20,6 +20,10 @@ export interface Config {
 
 export interface Limits {
   readonly uploadBytes: number
+  /** An archive of a dog, packed. */
+  readonly importBytes: number
+  /** Longest time one archive may be read, its reports made anew where they must be. */
+  readonly importMs: number
   readonly socketPayloadBytes: number
   readonly requestsPerMinute: number
   /** Longest time one trace may be parsed and analysed. */
@@ -46,6 +50,8 @@ export interface Limits {
 
 export const DEFAULT_LIMITS: Limits = {
   uploadBytes: 64 * 1024 * 1024,
+  importBytes: 8 * 1024 ** 3,
+  importMs: 30 * 60_000,
   socketPayloadBytes: 64 * 1024,
   requestsPerMinute: 1200,
   analysisMs: 60_000,

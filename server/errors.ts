@@ -119,6 +119,39 @@ export const ERRORS = {
   },
   EDITS_INVALID: { status: 422, title: 'The corrections do not hold together', detail: '{reason}' },
   DIARY_ENTRY_INVALID: { status: 422, title: 'The entry does not hold together', detail: '{reason}' },
+  DOG_EXISTS: {
+    status: 409,
+    title: 'The dog is here already',
+    detail:
+      'Dog {dogId} is here already, and two records of one dog cannot be joined. Delete it here first if the ' +
+      'archive is to take its place, or leave it as it is.',
+  },
+  IMPORT_ID_TAKEN: {
+    status: 409,
+    title: 'Something of it is here already',
+    detail: 'Nothing was brought back: {reason}, with another dog.',
+  },
+  IMPORT_TOO_LARGE: {
+    status: 413,
+    title: 'The archive is too large',
+    detail: 'An archive may have at most {limitMb} MB.',
+  },
+  IMPORT_REFUSED: { status: 422, title: 'The archive cannot be brought back', detail: '{reason}' },
+  IMPORT_TOO_LONG: {
+    status: 422,
+    title: 'Reading the archive took too long',
+    detail: 'The archive was not read within {minutes} minutes; nothing was brought back.',
+  },
+  IMPORT_TOO_BIG: {
+    status: 422,
+    title: 'The archive needs too much memory',
+    detail: 'Reading the archive needs more memory than it may use; nothing was brought back.',
+  },
+  IMPORT_STOPPED: {
+    status: 503,
+    title: 'The server is stopping',
+    detail: 'Nothing was brought back. Try again when the server runs.',
+  },
   ANALYSIS_TOO_LONG: {
     status: 422,
     title: 'The analysis took too long',
@@ -221,7 +254,7 @@ export type ErrorCode = keyof typeof ERRORS
 
 /** What a trace error adds to its problem; `code` is its own, more exact one. */
 export type ProblemExtras = Partial<
-  Pick<Problem, 'code' | 'line' | 'column' | 'value' | 'remedy' | 'sessionId' | 'version'>
+  Pick<Problem, 'code' | 'file' | 'line' | 'column' | 'value' | 'remedy' | 'sessionId' | 'version'>
 >
 
 /** A failure from the catalogue. `values` fill the text; `extras` go into the problem as they are. */

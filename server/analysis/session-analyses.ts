@@ -1,11 +1,10 @@
 import type { FastifyBaseLogger } from 'fastify'
 import { ServerError } from '../errors.ts'
-import { sessionPlan } from '../store/session-plan.ts'
 import { isDiskFailure } from '../store/disk-failure.ts'
 import type { Store } from '../store/store.ts'
 import { PoolClosedError, TraceRefusedError } from './jobs.ts'
 import type { AnalysisPool } from './pool.ts'
-import { storedInput } from './stored-input.ts'
+import { sessionJob } from './session-job.ts'
 
 /** Analyses stored sessions: after recording, and again after a mark changed. */
 export class SessionAnalyses {
@@ -54,17 +53,13 @@ export class SessionAnalyses {
   async #analyse(sessionId: string): Promise<void> {
     const { records } = this.#store
     try {
-      const input = await storedInput(this.#store, sessionId)
-      if (!input) {
+      const job = await sessionJob(this.#store, sessionId)
+      if (!job) {
         await records.updateSession(sessionId, { state: 'failed', problem: 'No samples arrived.' })
         return
       }
-      const session = await records.session(sessionId)
-      // Deleted meanwhile: there is nothing to measure it for.
-      if (!session) return
-      const { limits } = await sessionPlan(records, session)
-      const { analysis } = await this.#pool.run({ kind: 'trace', input, mount: session.mount, limits })
-      // Or by now: there is nothing to keep the result with.
+      const { analysis } = await this.#pool.run(job)
+      // Deleted meanwhile: there is nothing to keep the result with.
       if (await records.session(sessionId)) await records.saveAnalysis(sessionId, analysis)
     } catch (error) {
       // Left as it is, to be analysed after the next start.

@@ -13,7 +13,10 @@ import type { StreamRecord } from '../store/time-series.ts'
  * live stream, and marks, which are stored in seconds of its nominal rate, lie where its clock puts them:
  * by the arrival of its packets once it has ended, by its nominal rate while it goes on.
  */
-export async function storedInput(store: Store, sessionId: string): Promise<AnalysisInput | null> {
+export async function storedInput(
+  store: Pick<Store, 'records' | 'series'>,
+  sessionId: string,
+): Promise<AnalysisInput | null> {
   const stream = await store.series.streamOfSession(sessionId)
   const session = await store.records.session(sessionId)
   if (!stream || !session) return null
@@ -40,7 +43,10 @@ function statedStartUs(startedAt: string | null, ofSamplesUs: number | null): nu
 }
 
 /** Undefined for an uploaded trace, which brought its own times. */
-async function clockOf({ series }: Store, stream: StreamRecord): Promise<StreamClock | undefined> {
+async function clockOf(
+  { series }: Pick<Store, 'series'>,
+  stream: StreamRecord,
+): Promise<StreamClock | undefined> {
   if (stream.kind !== 'live') return undefined
   const arrivals = await series.arrivals(stream.id)
   const startedAtUs = stream.startedAtUs ?? arrivals[0]?.arrivedAtUs ?? 0
@@ -51,7 +57,7 @@ async function clockOf({ series }: Store, stream: StreamRecord): Promise<StreamC
 
 /** The stored samples as a trace. Live samples lie at index / rate; lost ones are simply missing. */
 async function storedTrace(
-  store: Store,
+  store: Pick<Store, 'series'>,
   stream: StreamRecord,
   marks: readonly StoredMark[],
   clock: StreamClock | undefined,

@@ -1,22 +1,14 @@
 import { parentPort } from 'node:worker_threads'
 import { gridRateHz } from '#signal/clock/grid-rate'
-import type { StopLimits } from '#signal/live/stop-limits'
-import { parseMount } from '#signal/mount/mount'
-import { analyse } from '#signal/report'
 import type { AnalysisInput } from '#signal/report'
-import { holdDetailOf } from '#signal/review/hold-detail'
-import { timelineOf } from '#signal/review/timeline'
 import { formatEdf } from '#signal/trace/edf-write'
 import { formatTraceCsv } from '#signal/trace/format'
 import { parseColumns } from '#signal/trace/parse'
 import { uniformStretches } from '#signal/trace/resample'
 import { samplesCsv } from '../export/samples-csv.ts'
-import type { AnalysisRecord } from '../store/records.ts'
+import { analysed } from './analysed.ts'
 import type { AnalysisJob, EdfJob, FileJob, JobResults, WorkerFailure, WorkerReply } from './jobs.ts'
 import { readTrace } from './read-trace.ts'
-
-/** Buckets of the stored overview: more than a wide screen has pixels. */
-const TIMELINE_BUCKETS = 2000
 
 if (!parentPort) throw new Error('worker.ts runs as a worker thread only')
 const port = parentPort
@@ -38,18 +30,6 @@ function done(job: AnalysisJob): JobResults[keyof JobResults] {
   if (job.kind === 'trace') return { analysis: analysed(job.input, job.mount, job.limits) }
   const input = read(job)
   return { input, analysis: analysed(input, job.mount) }
-}
-
-function analysed(input: AnalysisInput, mount: string, limits?: StopLimits): AnalysisRecord {
-  const analysis = analyse(input, { mount: parseMount(mount), limits })
-  return {
-    report: analysis.report,
-    timeline: timelineOf(analysis, TIMELINE_BUCKETS),
-    holds: analysis.report.holds.map((measured, index) => ({
-      measured,
-      detail: holdDetailOf(analysis, index),
-    })),
-  }
 }
 
 function edfOf({ trace, stampResolutionS, clock }: EdfJob): Uint8Array {

@@ -178,9 +178,8 @@ export const StreamFile = Type.Object(
 export type StreamFile = Static<typeof StreamFile>
 
 /** Of a timeline everything but the marks, which edits.json has. */
-const { marks: _, ...timeline } = TimelineSchema.properties
 export const DrawingFile = Type.Object(
-  { timeline: Type.Object(timeline), holds: Type.Array(HoldDetailSchema) },
+  { timeline: Type.Omit(TimelineSchema, ['marks']), holds: Type.Array(HoldDetailSchema) },
   { ...closed, title: 'What screens draw of the session, derived from its samples' },
 )
 

@@ -345,6 +345,16 @@ export interface HoldDetail {
   spectrum: { frequencyHz: number[]; density: number[] }
 }
 
+/** POST /api/imports */
+export const Imported = Type.Object({
+  dog: Dog,
+  /** That came back. */
+  sessions: Type.Integer(),
+  /** Of these, analysed anew because another version of the analysis had made their reports. */
+  analysedAgain: Type.Integer(),
+})
+export type Imported = Static<typeof Imported>
+
 /** RFC 9457 problem details; uploads add where the trace was wrong and what to do. */
 export interface Problem {
   type: string
@@ -352,6 +362,8 @@ export interface Problem {
   status: number
   detail: string
   code: string
+  /** Path within an archive. */
+  file?: string
   line?: number
   column?: string
   value?: string

@@ -8,6 +8,7 @@ export const ProblemSchema = Type.Object(
     status: Type.Integer(),
     detail: Type.String(),
     code: Type.String({ description: 'Stable; programs may branch on it.' }),
+    file: Type.Optional(Type.String()),
     line: Type.Optional(Type.Integer()),
     column: Type.Optional(Type.String()),
     value: Type.Optional(Type.String()),

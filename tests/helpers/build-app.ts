@@ -58,11 +58,13 @@ export function call(
     headers?: Record<string, string>
   },
 ) {
+  return app.inject({ ...options, headers: { ...options.headers, host: hostOf(app) } })
+}
+
+/** The Host that a request to the app names, listening or not. */
+export function hostOf(app: App): string {
   const address = app.server.address() as AddressInfo | null
-  return app.inject({
-    ...options,
-    headers: { ...options.headers, host: `localhost:${address?.port ?? 80}` },
-  })
+  return `localhost:${address?.port ?? 80}`
 }
 
 export async function addDog(app: App, name = 'Juniper'): Promise<string> {

@@ -1,4 +1,5 @@
 import type { App } from '#server/app'
+import { hostOf } from './build-app.ts'
 
 /** Sends a trace as a browser's form does. */
 export async function upload(
@@ -15,7 +16,7 @@ export async function upload(
   return app.inject({
     method: 'POST',
     url: `/api/dogs/${dogId}/traces`,
-    headers: { 'content-type': request.headers.get('content-type')! },
+    headers: { 'content-type': request.headers.get('content-type')!, host: hostOf(app) },
     payload: Buffer.from(await request.arrayBuffer()),
   })
 }

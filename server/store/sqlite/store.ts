@@ -4,6 +4,7 @@ import { SqliteArchives } from './archives.ts'
 import { openConnection } from './connection.ts'
 import { lockFolder } from './folder-lock.ts'
 import { SqliteRecords } from './records.ts'
+import { removeInterruptedImports } from './interrupted-imports.ts'
 import { DirectSampleWriter } from './sample-writer.ts'
 import { ThreadedSampleWriter } from './threaded-writer.ts'
 import { SqliteTimeSeries } from './time-series.ts'
@@ -23,6 +24,7 @@ export async function openSqliteStore(
     letGo()
     throw error
   })
+  await removeInterruptedImports(dataDir, connection.raw)
   // What is in memory belongs to one connection.
   const writer =
     dataDir === ':memory:'
