@@ -20,6 +20,7 @@ export function planProgress(
 ): PlanProgress {
   const counted = sessions.filter(
     (session) =>
+      session.state !== 'failed' &&
       (session.startedAt !== null || session.fileName === null) &&
       (options.simulated || playedKind(session.sensor) === null),
   )

@@ -13,7 +13,10 @@ export const NO_PLAN_WORDS =
 
 /** "holds of 8 s, 3 repetitions", or what the plan leaves open. */
 export function exerciseAims({ holdTargetS, repetitions }: PlanExercise): string {
-  const hold = holdTargetS === null ? 'no hold target' : `holds of ${decimal(holdTargetS, 0)} s`
+  const hold =
+    holdTargetS === null
+      ? 'no hold target'
+      : `holds of ${decimal(holdTargetS, Number.isInteger(holdTargetS) ? 0 : 1)} s`
   const times =
     repetitions === null
       ? 'no number of repetitions'

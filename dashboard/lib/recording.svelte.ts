@@ -23,6 +23,8 @@ export interface RecordingParts {
   dogName: string
   /** The plan of the day, for the limits of the stop cue. */
   plan: Plan | null
+  /** Half of what that plan allows is asked for today. */
+  cutBack?: boolean
 }
 
 /** A mark set now lies at most this far behind the newest sample, s: longer means there is no signal. */
@@ -38,6 +40,7 @@ export class Recording {
   readonly dogId: string
   readonly dogName: string
   readonly plan: Plan | null
+  readonly cutBack: boolean
   readonly feed: Feed
   readonly wakeLock = new ScreenWakeLock()
   phase = $state<RecordingPhase>('starting')
@@ -73,7 +76,7 @@ export class Recording {
   #removeListeners = () => {}
 
   constructor(
-    { feed, session, dogName, plan }: RecordingParts,
+    { feed, session, dogName, plan, cutBack = false }: RecordingParts,
     { open = openRecorder, serverUrl = location.origin }: { open?: OpenRecorder; serverUrl?: string } = {},
   ) {
     this.feed = feed
@@ -81,6 +84,7 @@ export class Recording {
     this.dogId = session.dogId
     this.dogName = dogName
     this.plan = plan
+    this.cutBack = cutBack
     this.#session = session
     this.#serverUrl = serverUrl
     this.#recorder = open((message) => this.#receive(message))
@@ -180,6 +184,7 @@ export class Recording {
         scale: info.scale,
         startedAtUs: this.#anchor.utcUs(this.feed.arrivalMsOf(packet.firstIndex)),
         plan: this.plan,
+        cutBack: this.cutBack,
       },
     })
     for (const { kind, note } of this.feed.marksInForce()) this.mark(kind, 0, note)

@@ -1,3 +1,4 @@
+import { cutBackPlan } from '#protocol/cut-back'
 import type { ServerToViewer, StoredMark } from '#protocol/messages'
 import { plannedExerciseOf, stopLimitsOf } from '#protocol/plan-limits'
 import { SessionPicture } from '#protocol/session-picture'
@@ -142,11 +143,16 @@ export class LocalAnalyser {
   }
 }
 
-/** As the server has it: the plan the session follows, else common practice. */
-function planOf({ plan, session: { planned } }: RecordingPlan) {
+/** As the server has it: the plan the session follows, else common practice. With `cutBack` half of the plan. */
+function planOf({ plan, cutBack = false, session: { planned } }: RecordingPlan) {
   if (!plan || plan.version !== planned?.planVersion) {
     return { planned: null, limits: COMMON_PRACTICE_STOP_LIMITS }
   }
   const { exerciseId } = planned
-  return { planned: plannedExerciseOf(plan, exerciseId), limits: stopLimitsOf(plan, exerciseId) }
+  const today = cutBack ? cutBackPlan(plan) : plan
+  const limits = stopLimitsOf(today, exerciseId)
+  return {
+    planned: plannedExerciseOf(today, exerciseId),
+    limits: cutBack ? { ...limits, basis: `${limits.basis}, cut back today` } : limits,
+  }
 }

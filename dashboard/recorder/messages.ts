@@ -24,6 +24,8 @@ export interface RecordingPlan {
   readonly startedAtUs: number
   /** The plan of the day, for the limits of the stop cue; null without one. */
   readonly plan: Plan | null
+  /** Half of what that plan allows is asked for: on this device only. */
+  readonly cutBack?: boolean
 }
 
 export type ToRecorder =

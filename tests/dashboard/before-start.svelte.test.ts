@@ -1,7 +1,11 @@
 import { flushSync, mount, unmount } from 'svelte'
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
+import { doseAdvice } from '#protocol/dose-advice'
+import { cutBackPlan } from '#protocol/cut-back'
+import type { SessionSummary } from '#protocol/resources'
 import type { LiveLink, LiveLinkHandlers } from '../../dashboard/lib/live-link.ts'
 import CheckInPart from '../../dashboard/components/before/CheckInPart.svelte'
+import TodaysChoice from '../../dashboard/components/before/TodaysChoice.svelte'
 import SensorChoice from '../../dashboard/components/before/SensorChoice.svelte'
 import SetUpConfirm from '../../dashboard/components/before/SetUpConfirm.svelte'
 import TodaysPlan from '../../dashboard/components/before/TodaysPlan.svelte'
@@ -10,6 +14,7 @@ import { sensorLimit } from '../../dashboard/lib/sensor-limit.ts'
 import StopPanel from '../../dashboard/components/hold/StopPanel.svelte'
 import PlanVersion from '../../dashboard/components/plan/PlanVersion.svelte'
 import { LiveSession } from '../../dashboard/lib/live-session.svelte.ts'
+import { doseInput } from '../../dashboard/lib/check-in-words.ts'
 import { bodyUnits } from '../../dashboard/lib/preferences.svelte.ts'
 import type { SourceChoice } from '../../dashboard/sources/source.ts'
 import FakeSetup from './fakes/FakeSetup.svelte'
@@ -42,47 +47,82 @@ function press(name: string) {
 }
 
 describe('the morning after', () => {
-  const props = { dogName: 'Juniper', sessions: [], plan: anyPlan(), onSaved: async () => {} }
+  const now = new Date(2026, 2, 5, 12)
+  const given = (session: Partial<SessionSummary>, plans = [anyPlan()]) =>
+    doseInput([{ ...anySession(), ...session }], plans, { demo: false, now })
+  const answered = (answer: 'tired' | 'sore' | 'normal') => ({
+    startedAt: new Date(2026, 2, 4, 10).toISOString(),
+    checkIn: { answer, note: null, at: '2026-03-05T08:00:00Z', version: 3 },
+  })
 
-  test('is asked by the day of the session and answered in one tap', async () => {
-    const bodies: unknown[] = []
+  test('is asked by the day of the session and answered in one tap, with four answers', async () => {
+    const calls: unknown[] = []
     vi.stubGlobal('fetch', async (url: string, init: RequestInit) => {
-      bodies.push([init.method, url, JSON.parse(init.body as string)])
+      const headers = init.headers as Record<string, string>
+      calls.push([init.method, url, JSON.parse(init.body as string), headers['if-none-match']])
       return new Response('{}')
     })
     const onSaved = vi.fn(async () => {})
     // 3 March 2026 is a Tuesday.
-    const missing = { ...anySession(), startedAt: new Date(2026, 2, 3, 10).toISOString() }
-    show(CheckInPart, { ...props, missing, onSaved })
-    expect(text()).toContain('How was Juniper the morning after Tuesday’s session?')
+    const input = given({ startedAt: new Date(2026, 2, 3, 10).toISOString() })
+    show(CheckInPart, { dogName: 'Juniper', input, onSaved })
+    expect(text()).toContain('How was Juniper the morning after Tuesday’s session')
+    expect(host.querySelectorAll('.answers button')).toHaveLength(4)
     press('Sore')
     await vi.waitFor(() => expect(onSaved).toHaveBeenCalledOnce())
-    expect(bodies).toEqual([['PUT', '/api/sessions/s/check-in', { answer: 'sore' }]])
+    // Only when nobody has answered meanwhile.
+    expect(calls).toEqual([['PUT', '/api/sessions/s/check-in', { answer: 'sore' }, '*']])
   })
 
   test('a refused answer says why and can be given again', async () => {
     vi.stubGlobal('fetch', async () => {
       throw new TypeError('refused')
     })
-    show(CheckInPart, { ...props, missing: anySession() })
+    const input = given({ startedAt: new Date(2026, 2, 4, 10).toISOString() })
+    show(CheckInPart, { dogName: 'Juniper', input, onSaved: async () => {} })
     press('Normal')
     await vi.waitFor(() => expect(text()).toContain('cannot be reached'))
     expect(host.querySelector('button')?.disabled).toBe(false)
   })
 
-  test('tired brings less, each line with its basis; fine brings nothing', () => {
-    const answered = (answer: 'tired' | 'normal') => ({
-      ...anySession(),
-      checkIn: { answer, note: null, at: '2026-03-02T08:00:00Z' },
+  test('an answer can be changed later, names the version it replaces, and tells of another device’s', async () => {
+    const conflict = { status: 412, code: 'RECORD_CHANGED', detail: 'It is another one by now.', version: 4 }
+    let ifMatch: string | undefined
+    vi.stubGlobal('fetch', async (_: string, init: RequestInit) => {
+      ifMatch = (init.headers as Record<string, string>)['if-match']
+      return new Response(JSON.stringify(conflict), { status: 412 })
     })
-    show(CheckInPart, { ...props, missing: null, sessions: [answered('tired')] })
+    show(CheckInPart, { dogName: 'Juniper', input: given(answered('tired')), onSaved: async () => {} })
+    expect(text()).toContain('Last answer: tired')
+    press('Change the answer')
+    expect(host.querySelector('[aria-pressed=true]')?.textContent).toBe('Tired')
+    press('Normal')
+    await vi.waitFor(() => expect(ifMatch).toBe('"3"'))
+  })
+
+  test('the advice has its basis with every line, and a way out of today comes first', () => {
+    const advice = doseAdvice(given(answered('tired')))
+    const onChoose = vi.fn()
+    show(TodaysChoice, { dogId: 'd', advice, planned: true, chosen: null, onChoose })
     expect(text()).toContain("at most 1 of the plan's 3 repetitions")
-    expect(host.querySelectorAll('li').length).toBeGreaterThan(0)
     for (const line of host.querySelectorAll('li'))
       expect(line.textContent).toMatch(/\((plan|common practice)/)
-    if (shown) void unmount(shown)
-    show(CheckInPart, { ...props, missing: null, sessions: [answered('normal')] })
-    expect(host.querySelectorAll('li')).toHaveLength(0)
+    const [out, less, own] = host.querySelectorAll<HTMLElement>('.choices > *')
+    expect([out.textContent, out.getAttribute('href')]).toEqual(['Leave it out today', '/dogs/d'])
+    less.click()
+    own.click()
+    expect(onChoose.mock.calls).toEqual([['less'], ['plan']])
+  })
+
+  test('after "sore" going on needs the word of the vet or the therapist', () => {
+    const advice = doseAdvice(given(answered('sore')))
+    show(TodaysChoice, { dogId: 'd', advice, planned: true, chosen: null, onChoose() {} })
+    const names = [...host.querySelectorAll('.choices > *')].map((choice) => choice.textContent.trim())
+    expect(names).toEqual([
+      'Leave it out today',
+      'They said to go on, with less',
+      'The therapist said: the plan’s own numbers',
+    ])
   })
 })
 
@@ -91,21 +131,32 @@ describe('today’s plan', () => {
   const props = { dogId: 'd', chosen: 'pad', onChoose() {} }
 
   test('says what is done against what is allowed, and to rest when it is', () => {
-    show(TodaysPlan, { ...props, plan: anyPlan(), progress: { ...nothing, today: 1, daysThisWeek: 3 } })
+    const plan = anyPlan()
+    show(TodaysPlan, { ...props, plan, today: plan, progress: { ...nothing, today: 1, daysThisWeek: 3 } })
+    expect(text()).not.toContain('today:')
     expect(text()).toContain('1 of 1 today, 3 of 5 days this week')
     expect(text()).toContain('the plan says to rest')
     expect(text()).toContain('set by Rowan Vale')
   })
 
+  test('cut back shows the smaller numbers of today beside those of the plan', () => {
+    const today = cutBackPlan(anyPlan())
+    show(TodaysPlan, { ...props, plan: anyPlan(), today, progress: nothing })
+    expect(text()).toContain('a session up to 2:30')
+    expect(text()).toContain('today: holds of 4 s, 1 repetition (plan: holds of 8 s, 3 repetitions)')
+    expect(text()).toContain('today: holds of 2.5 s, 1 repetition (plan: holds of 5 s, 2 repetitions)')
+  })
+
   test('without one says what the limits are and leads to the form', () => {
-    show(TodaysPlan, { ...props, plan: null, progress: nothing })
+    show(TodaysPlan, { ...props, plan: null, today: null, progress: nothing })
     expect(text()).toContain('common practice')
     expect(host.querySelector('a')?.getAttribute('href')).toBe('/dogs/d/plan')
   })
 
   test('an exercise is chosen by its id, one outside the plan by none', () => {
     const onChoose = vi.fn()
-    show(TodaysPlan, { ...props, onChoose, plan: anyPlan(), progress: nothing })
+    const plan = anyPlan()
+    show(TodaysPlan, { ...props, onChoose, plan, today: plan, progress: nothing })
     const radios = host.querySelectorAll<HTMLInputElement>('input[type=radio]')
     for (const k of [1, 2]) radios[k].dispatchEvent(new Event('change', { bubbles: true }))
     expect(onChoose.mock.calls).toEqual([['board'], [null]])

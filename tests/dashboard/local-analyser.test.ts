@@ -8,6 +8,7 @@ import { simulateSession } from '#signal/simulator/session'
 import { Anchor } from '../../dashboard/recorder/anchor.ts'
 import { LocalAnalyser } from '../../dashboard/recorder/local-analyser.ts'
 import type { RecordingPlan } from '../../dashboard/recorder/messages.ts'
+import { anyPlan } from './fakes/records.ts'
 
 const SECONDS = 60
 const PACKET = 10
@@ -89,6 +90,29 @@ describe('the analyser of this device', () => {
       reference: pipeline.reference,
       receivedS: SECONDS,
       headingResolved: true,
+    })
+  })
+
+  test('goes by half of the plan when it is to be less today, and says so beside every cue', () => {
+    const plan = anyPlan()
+    const session = { ...recording.session, planned: { planVersion: plan.version, exerciseId: 'pad' } }
+    const limitsOf = (cutBack: boolean) => {
+      const told: ServerToViewer[] = []
+      const given = { ...recording, session, plan, cutBack }
+      return snapshotOf(new LocalAnalyser(given, (message) => told.push(message), new Anchor(0, 0)), told)
+    }
+    expect(limitsOf(false)).toMatchObject({
+      planned: { holdTargetS: 8, repetitions: 3 },
+      limits: { sessionCapS: 300, maxRepetitions: 3, basis: 'plan version 2, set by Rowan Vale' },
+    })
+    expect(limitsOf(true)).toMatchObject({
+      planned: { holdTargetS: 4, repetitions: 1 },
+      limits: {
+        sessionCapS: 150,
+        maxRepetitions: 1,
+        swayRatio: 1.5,
+        basis: 'plan version 2, set by Rowan Vale, cut back today',
+      },
     })
   })
 

@@ -1,9 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import type { SessionSummary } from '#protocol/resources'
-import { checkInAdvice, lastCheckIn, missingCheckIn } from '../../dashboard/lib/check-in-words.ts'
 import { planProgress } from '../../dashboard/lib/plan-progress.ts'
 import { lastWithSetUp, sameSetUp, setUpDraft, typedSetUp } from '../../dashboard/lib/set-up.ts'
-import { anyPlan, anySession } from './fakes/records.ts'
+import { anySession } from './fakes/records.ts'
 
 /** Thursday noon, in the zone of the test machine. */
 const NOW = new Date(2026, 2, 5, 12)
@@ -13,7 +12,6 @@ const session = (startedAt: string | null, extra: Partial<SessionSummary> = {}):
   startedAt,
   ...extra,
 })
-const checked = (answer: 'normal' | 'tired' | 'sore') => ({ answer, note: null, at: at(4), version: 1 })
 
 describe('done against the plan', () => {
   test('counts sessions of today and days of this week, which begins on Monday', () => {
@@ -32,68 +30,15 @@ describe('done against the plan', () => {
     expect(progress.byExercise.get('pad')).toBe(1)
   })
 
-  test('leaves out simulated and replayed sessions and files without a day, but for the demo dog', () => {
+  test('leaves out simulated and replayed sessions and files without a day, but for the demo dog, and what failed', () => {
     const sessions = [
       session(at(5), { sensor: 'simulated harness', fileName: null }),
       session(at(5), { sensor: 'replay', fileName: null }),
       session(null, { createdAt: at(5) }),
+      session(at(5), { state: 'failed' }),
     ]
     expect(planProgress(sessions, NOW)).toMatchObject({ today: 0, daysThisWeek: 0 })
     expect(planProgress(sessions, NOW, { simulated: true }).today).toBe(2)
-  })
-})
-
-describe('check-in', () => {
-  test('is asked the morning after, for the newest session of an earlier day', () => {
-    const tuesday = session(at(3), { id: 'tuesday' })
-    expect(missingCheckIn([session(at(2)), tuesday], NOW)?.id).toBe('tuesday')
-    expect(missingCheckIn([tuesday, session(at(5, 8))], NOW)?.id).toBe('tuesday')
-    expect(missingCheckIn([session(at(5, 8))], NOW)).toBeNull()
-  })
-
-  test('is not asked twice, nor after a week, nor for a simulated session', () => {
-    expect(missingCheckIn([session(at(3), { checkIn: checked('normal') })], NOW)).toBeNull()
-    expect(missingCheckIn([session(new Date(2026, 1, 20).toISOString())], NOW)).toBeNull()
-    expect(missingCheckIn([session(at(3), { sensor: 'simulated harness', fileName: null })], NOW)).toBeNull()
-  })
-
-  test('fine brings no advice: a good morning is no reason to do more', () => {
-    expect(checkInAdvice({ answer: 'normal', troubled: 3 }, anyPlan())).toEqual([])
-    expect(checkInAdvice(null, anyPlan())).toEqual([])
-  })
-
-  test('tired cuts back in numbers of the plan, each with its basis', () => {
-    const [first] = checkInAdvice({ answer: 'tired', troubled: 1 }, anyPlan())
-    expect(first.text).toBe(
-      "Cut back today, or leave it out: at most 1 of the plan's 3 repetitions, no longer than 2:30 of the plan's 5:00 min.",
-    )
-    expect(first.basis).toBe('plan version 2; halving is common practice, no source')
-  })
-
-  test('sore asks before anything else', () => {
-    const advice = checkInAdvice({ answer: 'sore', troubled: 1 }, null)
-    expect(advice[0].text).toContain('Ask the therapist or the vet before the next session')
-    expect(advice.every(({ basis }) => basis !== '')).toBe(true)
-  })
-
-  test('repeated trouble is brought to the therapist', () => {
-    const answers = ['tired', 'normal', 'sore'] as const
-    const sessions = answers.map((answer, k) => session(at(4 - k), { checkIn: checked(answer) }))
-    const last = lastCheckIn(sessions)
-    expect(last).toMatchObject({ answer: 'tired', troubled: 2 })
-    expect(checkInAdvice(last, anyPlan()).at(-1)?.text).toContain('ask the therapist before going on')
-  })
-
-  test('no advice ever says to do more', () => {
-    for (const answer of ['normal', 'tired', 'sore'] as const) {
-      for (const plan of [anyPlan(), null]) {
-        for (const { text } of checkInAdvice({ answer, troubled: 4 }, plan)) {
-          expect(text).not.toMatch(
-            /\b(add|increase|progress|longer than the plan|harder|more repetitions)\b/i,
-          )
-        }
-      }
-    }
   })
 })
 
