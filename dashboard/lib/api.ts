@@ -21,8 +21,9 @@ import type {
   SessionEdits,
   StoredSessionEdits,
 } from '#protocol/session-review'
-import type { NewTrendSettings, TrendSettings } from '#protocol/trends'
+import type { NewTrendSettings, TrendSettings, Trends } from '#protocol/trends'
 import type { Report } from '#signal/report-types'
+import type { MeasureName } from '#signal/trend/measures'
 import { noteAnswer } from './from-device.svelte'
 import { ApiError, errorOfResponse, UNREACHABLE, UNREADABLE } from './problem'
 
@@ -97,6 +98,20 @@ export const saveDiaryEntry = (dogId: string, entryId: string, entry: NewDiaryEn
 
 export const removeDiaryEntry = (dogId: string, entryId: string, version: number) =>
   write<void>('DELETE', `${diaryUrl(dogId)}/${id(entryId)}`, undefined, ifMatch(version))
+
+/** Of the days from `from` to `to` (UTC, YYYY-MM-DD, included; null for no limit). */
+export const loadTrends = (
+  dogId: string,
+  measure: MeasureName,
+  days: { from: string | null; to: string | null },
+  signal?: AbortSignal,
+) => read<Trends>(`/api/dogs/${id(dogId)}/trends?${trendQuery(measure, days)}`, signal)
+
+export const trendsCsvUrl = (
+  dogId: string,
+  measure: MeasureName,
+  days: { from: string | null; to: string | null },
+) => `/api/dogs/${id(dogId)}/trends.csv?${trendQuery(measure, days)}`
 
 /** Version 0 until somebody has set any: it is saved like any other. */
 export const loadTrendSettings = (dogId: string, signal?: AbortSignal) =>
@@ -232,6 +247,9 @@ export const edfUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/tra
 const id = encodeURIComponent
 const diaryUrl = (dogId: string) => `/api/dogs/${id(dogId)}/diary`
 const repetitionNotesUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/repetition-notes`
+
+const trendQuery = (measure: MeasureName, { from, to }: { from: string | null; to: string | null }) =>
+  new URLSearchParams({ measure, ...(from !== null && { from }), ...(to !== null && { to }) })
 
 const ifMatch = (version: number) => ({ 'if-match': `"${version}"` })
 /** Of what may not be there yet: null for nothing. */

@@ -13,6 +13,9 @@ export type Policy =
 
 const RECORDS = [/^\/api\/dogs$/, /^\/api\/dogs\/[^/]+$/, /^\/api\/dogs\/[^/]+\/plans?$/]
 
+/** Over all sessions: answers for a span of days would pile up, one for every day they were asked for. */
+const TRENDS = /^\/api\/dogs\/[^/]+\/trend(s|-settings)$/
+
 /** By method, address and mode; everything that is not named here is left alone. */
 export function policyOf(
   { method, url, mode }: Pick<Request, 'method' | 'url' | 'mode'>,
@@ -25,6 +28,7 @@ export function policyOf(
   if (method !== 'GET') return 'none'
   if (RECORDS.some((path) => path.test(pathname))) return 'record'
   if (pathname === '/api/sessions' && searchParams.has('dogId')) return 'record'
+  if (TRENDS.test(pathname) && !searchParams.has('from') && !searchParams.has('to')) return 'record'
   if (pathname === '/api' || pathname.startsWith('/api/')) return 'none'
   if (mode === 'navigate') return 'page'
   return assets.includes(pathname) ? 'asset' : 'none'
