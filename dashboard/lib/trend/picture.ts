@@ -150,6 +150,6 @@ function ewmaPaths({ trend, ewma }: TrendLine, x: (atMs: number) => string, y: (
   return {
     ewma: path(ewma.ewma),
     ewmaLimits: path(ewma.low) + path(ewma.high),
-    ewmaOutside: ewma.outside.map((k) => `M${at(k)} ${y(ewma.ewma[k])}m-4 -4l8 8m0 -8l-8 8`).join(''),
+    ewmaOutside: ewma.outside.map((k) => `M${at(k)} ${y(ewma.ewma[k])}m0 -5v10`).join(''),
   }
 }
