@@ -11,10 +11,13 @@ import rateLimit from './plugins/rate-limit.ts'
 import securityHeaders from './plugins/security-headers.ts'
 import sockets from './plugins/sockets.ts'
 import store from './plugins/store.ts'
+import auditRoutes from './routes/audit.ts'
 import checkInRoutes from './routes/check-ins.ts'
 import demoRoutes from './routes/demo.ts'
+import diaryRoutes from './routes/diary.ts'
 import dogRoutes from './routes/dogs.ts'
 import doseRoutes from './routes/dose.ts'
+import editRoutes from './routes/edits.ts'
 import exportRoutes from './routes/export.ts'
 import healthRoutes from './routes/health.ts'
 import importRoutes from './routes/imports.ts'
@@ -22,9 +25,11 @@ import liveRoutes from './routes/live.ts'
 import markRoutes from './routes/marks.ts'
 import pairingRoutes from './routes/pairings.ts'
 import planRoutes from './routes/plans.ts'
+import repetitionNoteRoutes from './routes/repetition-notes.ts'
 import reportRoutes from './routes/reports.ts'
 import sessionRoutes from './routes/sessions.ts'
 import traceDownloadRoutes from './routes/trace-download.ts'
+import trendSettingRoutes from './routes/trend-settings.ts'
 import trendRoutes from './routes/trends.ts'
 import uploadRoutes from './routes/uploads.ts'
 
@@ -60,8 +65,13 @@ export async function buildApp(config: Config) {
   await app.register(uploadRoutes, { config })
   await app.register(reportRoutes)
   await app.register(markRoutes)
+  await app.register(editRoutes)
+  await app.register(repetitionNoteRoutes)
   await app.register(traceDownloadRoutes)
   await app.register(trendRoutes)
+  await app.register(trendSettingRoutes)
+  await app.register(diaryRoutes)
+  await app.register(auditRoutes)
   await app.register(exportRoutes)
   await app.register(importRoutes, { config })
   await app.register(liveRoutes, { config })

@@ -1,6 +1,7 @@
 import type { StreamClock } from '#signal/clock/stream-clock'
 import type { StopLimits } from '#signal/live/stop-limits'
 import type { AnalysisInput } from '#signal/report'
+import type { HoldCorrection } from '#signal/session/hold-edits'
 import type { Trace } from '#signal/trace/trace'
 import type { AccUnit } from '#signal/trace/units'
 import type { AnalysisRecord } from '../store/records.ts'
@@ -28,6 +29,8 @@ export interface TraceJob {
   readonly mount: string
   /** What the plan allows; common practice without it. */
   readonly limits?: StopLimits
+  /** What people say about its holds. */
+  readonly holdEdits?: readonly HoldCorrection[]
 }
 
 /** A trace to write as CSV. */

@@ -27,9 +27,9 @@ function done(job: AnalysisJob): JobResults[keyof JobResults] {
   if (job.kind === 'csv') return { csv: formatTraceCsv(job.trace) }
   if (job.kind === 'edf') return { edf: edfOf(job) }
   if (job.kind === 'samples-csv') return { csv: samplesCsv(job.block) }
-  if (job.kind === 'trace') return { analysis: analysed(job.input, job.mount, job.limits) }
+  if (job.kind === 'trace') return { analysis: analysed(job) }
   const input = read(job)
-  return { input, analysis: analysed(input, job.mount) }
+  return { input, analysis: analysed({ input, mount: job.mount }) }
 }
 
 function edfOf({ trace, stampResolutionS, clock }: EdfJob): Uint8Array {

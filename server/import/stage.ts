@@ -165,7 +165,7 @@ async function analyseAgain({ store }: Staging, session: SessionFile): Promise<v
   const job = await sessionJob(store, session.id)
   if (!job) return
   try {
-    await store.records.saveAnalysis(session.id, analysed(job.input, job.mount, job.limits))
+    await store.records.saveAnalysis(session.id, analysed(job))
   } catch (error) {
     // Too short or too slow to be measured, as when it was recorded.
     if (!(error instanceof RangeError)) throw error

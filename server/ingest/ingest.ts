@@ -1,6 +1,7 @@
 import type { Hello, StoredMark } from '#protocol/messages'
 import type { SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
+import type { Author } from '../store/changes.ts'
 import { AbandonedTimers } from './abandoned-timers.ts'
 import { Endings } from './endings.ts'
 import type { EndingParts } from './endings.ts'
@@ -11,6 +12,12 @@ import type { RecorderListener } from './recorder.ts'
 
 export interface IngestParts extends EndingParts {
   readonly abandonMs: number
+}
+
+/** Where a mark comes from: a sender that has it already, a person that the audit trail names. */
+interface MarkOrigin {
+  readonly from?: RecorderListener
+  readonly by?: Author
 }
 
 /**
@@ -111,8 +118,8 @@ export class Ingest {
    * Stores a mark; a mark whose id is known changes nothing. A running recording shows it, to its
    * sender too unless it came `from` there; a finished one is analysed again before this resolves.
    */
-  async mark(sessionId: string, mark: StoredMark, from?: RecorderListener): Promise<void> {
-    if (!(await this.#parts.store.records.addMark(sessionId, mark))) return
+  async mark(sessionId: string, mark: StoredMark, { from, by }: MarkOrigin = {}): Promise<void> {
+    if (!(await this.#parts.store.records.addMark(sessionId, mark, by))) return
     const recorder = await this.#recorders.get(sessionId)
     if (recorder) recorder.mark(mark, from)
     else await this.analyseAgain(sessionId)
@@ -124,9 +131,9 @@ export class Ingest {
   }
 
   /** Removes a mark; a running recording goes on as if it had never been. */
-  async unmark(sessionId: string, markId: string): Promise<boolean> {
+  async unmark(sessionId: string, markId: string, by?: Author): Promise<boolean> {
     const { records } = this.#parts.store
-    if (!(await records.deleteMark(sessionId, markId))) return false
+    if (!(await records.deleteMark(sessionId, markId, by))) return false
     const recorder = await this.#recorders.get(sessionId)
     if (recorder) await recorder.rebuild(await records.marks(sessionId))
     else await this.analyseAgain(sessionId)

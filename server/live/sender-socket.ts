@@ -188,7 +188,7 @@ export class SenderSocket implements RecorderListener {
 
   async #mark({ id, atS, kind, note }: MarkMessage): Promise<void> {
     const { sessionId } = this.#requireRecorder().stream
-    await this.#ingest.mark(sessionId, { id, atS, kind, note: note ?? null }, this)
+    await this.#ingest.mark(sessionId, { id, atS, kind, note: note ?? null }, { from: this })
     this.#send({ type: 'marked', id })
   }
 

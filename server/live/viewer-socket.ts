@@ -1,6 +1,7 @@
 import type { FastifyBaseLogger } from 'fastify'
 import type { RawData, WebSocket } from 'ws'
 import { ViewerMessage } from '#protocol/messages'
+import { THIS_COMPUTER } from '../author.ts'
 import type { Limits } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import type { Ingest } from '../ingest/ingest.ts'
@@ -64,7 +65,7 @@ async function answer(
     return viewer.tell({ type: 'pong', sentAtUs: message.sentAtUs, serverTimeUs: Date.now() * 1000 })
   }
   const { id, atS, kind, note } = message
-  await ingest.mark(session, { id, atS, kind, note: note ?? null })
+  await ingest.mark(session, { id, atS, kind, note: note ?? null }, { by: THIS_COMPUTER })
   viewer.tell({ type: 'marked', id })
 }
 

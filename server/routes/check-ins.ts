@@ -2,7 +2,7 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { CheckIn } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
-import { THIS_COMPUTER } from './author.ts'
+import { THIS_COMPUTER } from '../author.ts'
 import {
   etagOf,
   IfMatch,

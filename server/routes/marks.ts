@@ -5,6 +5,7 @@ import { NewMark } from '#protocol/resources'
 import type { SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { shownS, storedS } from '../store/time-axis.ts'
+import { THIS_COMPUTER } from '../author.ts'
 import { newId } from './ids.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
 
@@ -68,7 +69,8 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
       const { scale, marks } = await shown(session)
       if (!marks.some((mark) => mark.id === id)) requireWithin(session, body.atS)
       const atS = storedS(body.atS, scale)
-      await app.ingest.mark(sessionId, { id, atS, kind: body.kind, note: body.note ?? null })
+      const mark = { id, atS, kind: body.kind, note: body.note ?? null }
+      await app.ingest.mark(sessionId, mark, { by: THIS_COMPUTER })
       const stored = (await shown(session)).marks.find((mark) => mark.id === id)
       if (!stored) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
       return reply.code(201).send(stored)
@@ -86,7 +88,8 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
     },
     async ({ params: { sessionId, markId } }, reply) => {
       await requireSession(sessionId)
-      if (!(await app.ingest.unmark(sessionId, markId))) throw new ServerError('MARK_NOT_FOUND', { markId })
+      if (!(await app.ingest.unmark(sessionId, markId, THIS_COMPUTER)))
+        throw new ServerError('MARK_NOT_FOUND', { markId })
       return reply.code(204).send(null)
     },
   )

@@ -2,7 +2,7 @@ import type { NewSession, SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { SessionExistsError } from '../store/records.ts'
 import type { Records } from '../store/records.ts'
-import { THIS_COMPUTER } from './author.ts'
+import { THIS_COMPUTER } from '../author.ts'
 import { newId } from './ids.ts'
 import { checkMount } from './mount.ts'
 

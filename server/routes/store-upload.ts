@@ -2,7 +2,7 @@ import type { SetUp } from '#protocol/resources'
 import type { AnalysisInput } from '#signal/report'
 import type { AnalysisRecord } from '../store/records.ts'
 import type { Store } from '../store/store.ts'
-import { THIS_COMPUTER } from './author.ts'
+import { THIS_COMPUTER } from '../author.ts'
 import { newId } from './ids.ts'
 
 export interface Upload {

@@ -7,6 +7,7 @@ import type { MeasureName } from '#signal/trend/measures'
 import { ServerError } from '../errors.ts'
 import { DEFAULT_TREND_SETTINGS, trendsOf } from '../trends/trends.ts'
 import { trendsCsv } from '../trends/trends-csv.ts'
+import { isCalendarDay } from './calendar-day.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
 
 const MEASURES = Object.keys(TREND_MEASURES) as MeasureName[]
@@ -93,8 +94,8 @@ export default trends
 
 function checkDays(from: string | null, to: string | null) {
   for (const day of [from, to]) {
-    const isDay = day === null || new Date(`${day}T00:00:00Z`).toJSON()?.startsWith(day)
-    if (!isDay) throw new ServerError('REQUEST_INVALID', { reason: `${day} is no day of the calendar.` })
+    if (day === null || isCalendarDay(day)) continue
+    throw new ServerError('REQUEST_INVALID', { reason: `${day} is no day of the calendar.` })
   }
   if (from !== null && to !== null && from > to) {
     throw new ServerError('REQUEST_INVALID', { reason: `from (${from}) must not be after to (${to}).` })

@@ -1,16 +1,9 @@
 import type { NewTrendSettings, TrendSettings } from '#protocol/trends'
+import { DEFAULT_TREND_SETTINGS } from '../trends/trends.ts'
 import type { Author, Changed, Precondition } from './changes.ts'
 
-/** Sessions that make a baseline unless somebody says otherwise (common practice, no source). */
-const BASELINE_SESSIONS = 5
-
-/** How the trends of a dog are read until somebody has said: version 0. */
-export const FIRST_TREND_SETTINGS: TrendSettings = {
-  familiar: [],
-  withLookAlikes: [],
-  baselineSessions: BASELINE_SESSIONS,
-  version: 0,
-}
+/** How the trends of a dog are read until somebody has said. */
+export const FIRST_TREND_SETTINGS: TrendSettings = { ...DEFAULT_TREND_SETTINGS, version: 0 }
 
 export interface TrendSettingsRecords {
   /** Null without such a dog. */

@@ -1,0 +1,111 @@
+import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
+import { Type } from 'typebox'
+import { DiaryEntry, NewDiaryEntry } from '#protocol/diary'
+import { Id } from '#protocol/messages'
+import { ServerError } from '../errors.ts'
+import { THIS_COMPUTER } from '../author.ts'
+import { isCalendarDay } from './calendar-day.ts'
+import { newId } from './ids.ts'
+import { etagOf, IfMatch, precondition, recordOf, requireRemoved, withEtag } from './preconditions.ts'
+import { DogParams, NothingSchema, PROBLEMS } from './schemas.ts'
+
+const url = '/api/dogs/:dogId/diary'
+const EntryParams = Type.Object({ ...DogParams.properties, entryId: Id })
+
+/** Medication, events and notes of a dog. */
+const diary: FastifyPluginAsyncTypebox = async (app) => {
+  const { records } = app.store
+
+  const dogMissing = (dogId: string) => new ServerError('DOG_NOT_FOUND', { dogId })
+  const requireDog = async (dogId: string) => {
+    if (!(await records.dog(dogId))) throw dogMissing(dogId)
+  }
+
+  app.get(
+    url,
+    {
+      schema: {
+        description: 'By their first day, newest first.',
+        params: DogParams,
+        response: { 200: Type.Array(DiaryEntry), ...PROBLEMS },
+      },
+    },
+    async ({ params: { dogId } }) => {
+      await requireDog(dogId)
+      return records.diary.entries(dogId)
+    },
+  )
+
+  app.post(
+    url,
+    {
+      schema: {
+        description:
+          'An entry with its days; `untilDate` null for a single day, or for medication that goes on.',
+        params: DogParams,
+        body: NewDiaryEntry,
+        response: { 201: withEtag(DiaryEntry), ...PROBLEMS },
+      },
+    },
+    async ({ params: { dogId }, body }, reply) => {
+      checkDays(body)
+      const entry = await records.diary.add(dogId, { ...body, id: newId() }, THIS_COMPUTER)
+      if (!entry) throw dogMissing(dogId)
+      return reply.code(201).header('etag', etagOf(entry.version)).send(entry)
+    },
+  )
+
+  app.put(
+    `${url}/:entryId`,
+    {
+      schema: {
+        description: 'Replaces the entry you read.',
+        params: EntryParams,
+        headers: IfMatch,
+        body: NewDiaryEntry,
+        response: { 200: withEtag(DiaryEntry), ...PROBLEMS },
+      },
+    },
+    async ({ params: { dogId, entryId }, headers, body }, reply) => {
+      const holds = precondition(headers)
+      checkDays(body)
+      await requireDog(dogId)
+      const changed = await records.diary.change(dogId, entryId, body, holds, THIS_COMPUTER)
+      const missing = () => new ServerError('DIARY_ENTRY_NOT_FOUND', { dogId, entryId })
+      return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
+    },
+  )
+
+  app.delete(
+    `${url}/:entryId`,
+    {
+      schema: {
+        params: EntryParams,
+        headers: IfMatch,
+        response: { 204: NothingSchema, ...PROBLEMS },
+      },
+    },
+    async ({ params: { dogId, entryId }, headers }, reply) => {
+      const holds = precondition(headers)
+      await requireDog(dogId)
+      const removed = await records.diary.remove(dogId, entryId, holds, THIS_COMPUTER)
+      requireRemoved(removed, reply, () => new ServerError('DIARY_ENTRY_NOT_FOUND', { dogId, entryId }))
+      return reply.code(204).send(null)
+    },
+  )
+}
+export default diary
+
+/** @throws {ServerError} for days the schema cannot tell from others */
+function checkDays({ fromDate, untilDate }: NewDiaryEntry): void {
+  for (const day of [fromDate, untilDate]) {
+    if (day !== null && !isCalendarDay(day)) throw invalid(`${day} is no day of the calendar.`)
+  }
+  if (untilDate !== null && untilDate < fromDate) {
+    throw invalid(`The last day, ${untilDate}, is before the first, ${fromDate}.`)
+  }
+}
+
+function invalid(reason: string): ServerError {
+  return new ServerError('DIARY_ENTRY_INVALID', { reason })
+}
