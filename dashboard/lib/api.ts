@@ -1,3 +1,4 @@
+import type { Dose } from '#protocol/dose-types'
 import type { AuditEntry, DiaryEntry, NewDiaryEntry } from '#protocol/diary'
 import type {
   CheckIn,
@@ -144,15 +145,24 @@ interface SessionPage {
   next: string | null
 }
 
-/** All sessions of a dog, newest first. */
-export async function listSessions(dogId: string, signal?: AbortSignal): Promise<SessionSummary[]> {
+/** What was planned and done in the newest weeks, and what the next session should mind. */
+export const loadDose = (dogId: string, weeks: number, timeZone: string, signal?: AbortSignal) =>
+  read<Dose>(`/api/dogs/${id(dogId)}/dose?${new URLSearchParams({ timeZone, weeks: String(weeks) })}`, signal)
+
+/** Sessions of a dog, newest first: all of them, or by pages until one is older than `since` (ISO 8601). */
+export async function listSessions(
+  dogId: string,
+  signal?: AbortSignal,
+  since: string | null = null,
+): Promise<SessionSummary[]> {
   const sessions: SessionSummary[] = []
   let cursor: string | null = null
   do {
     const query = new URLSearchParams({ dogId, limit: '500', ...(cursor !== null && { cursor }) })
     const page: SessionPage = await read<SessionPage>(`/api/sessions?${query}`, signal)
     sessions.push(...page.sessions)
-    cursor = page.next
+    const reached = since !== null && page.sessions.some((one) => (one.startedAt ?? one.createdAt) < since)
+    cursor = reached ? null : page.next
   } while (cursor !== null)
   return sessions
 }

@@ -58,3 +58,6 @@ export function stopRuleWords({ swayRatio, holdRatio, supportRise }: StopRules):
 export function doneOf(done: number, allowed: number | null, when: string): string {
   return allowed === null ? `${done} ${when}` : `${done} of ${allowed} ${when}`
 }
+
+/** "1 day", "3 days". */
+export const plural = (n: number, one: string, many = `${one}s`) => `${n} ${n === 1 ? one : many}`

@@ -11,7 +11,7 @@ export type Policy =
   /** Left to the browser, nothing kept. */
   | 'none'
 
-const RECORDS = [/^\/api\/dogs$/, /^\/api\/dogs\/[^/]+$/, /^\/api\/dogs\/[^/]+\/plans?$/]
+const RECORDS = [/^\/api\/dogs$/, /^\/api\/dogs\/[^/]+$/, /^\/api\/dogs\/[^/]+\/(plans?|diary|dose)$/]
 
 /** Over all sessions: answers for a span of days would pile up, one for every day they were asked for. */
 const TRENDS = /^\/api\/dogs\/[^/]+\/trend(s|-settings)$/
