@@ -1,5 +1,5 @@
 import { opening, repetition, totalDurationS } from './exercise.ts'
-import { JUNIPER } from './programme.ts'
+import { DEMO_COURSE, demoWeekSwayMs2, JUNIPER } from './programme.ts'
 import { createRandom } from './random.ts'
 import type { Episode, SessionScript } from './script.ts'
 
@@ -15,7 +15,8 @@ export function liveDemoScript(seed: number | string): SessionScript {
   for (let count = 1; count <= 3; count++) {
     const plan = {
       surface: 'foam pad',
-      swayMs2: JUNIPER.floorSwayMs2 * JUNIPER.unstableFactor,
+      // Where the course of the sixteen weeks has led by now.
+      swayMs2: demoWeekSwayMs2(DEMO_COURSE.weeks + 1),
       steadiedS: random.uniform(3, 5),
       handsOffS: random.uniform(9, 13),
       ...(count === stumbleAt && { stepThenS: random.uniform(5, 8) }),
@@ -27,7 +28,10 @@ export function liveDemoScript(seed: number | string): SessionScript {
   return {
     seed: `live demo/${seed}/motion`,
     rateHz: 100,
-    dog: { ...JUNIPER, tremor: { frequencyHz: 8.2, rmsMs2: 0.05, when: 'holds' } },
+    dog: {
+      ...JUNIPER,
+      tremor: { frequencyHz: DEMO_COURSE.tremorHz, rmsMs2: DEMO_COURSE.tremorMs2, when: 'holds' },
+    },
     mount: { rotation: { rollDeg: 3, pitchDeg: -9, yawDeg: 2 } },
     sensor: { noiseMs2: 0.012, biasMs2: [0.05, -0.03, 0.08], stepMs2: 0.0048, gyroscope: true },
     episodes,
