@@ -10,7 +10,7 @@ export interface ChartSeries {
 }
 
 export interface ChartShade extends TimeRange {
-  kind: 'hold' | 'gap'
+  kind: 'hold' | 'left out' | 'gap'
   label: string
 }
 
@@ -25,21 +25,24 @@ export interface TimeChartSpec {
   /** Pairs of series (upper, lower) filled between. */
   bands: [number, number][]
   y: { min: number; max: number; ticks: { at: number; label: string }[]; log?: boolean }
-  shades: ChartShade[]
-  instants: ChartInstant[]
   heightPx: number
   durationS: number
   onRange(range: TimeRange): void
-  /** A shade was clicked. */
-  onShade(index: number): void
   /** A moment was clicked, seconds from start. */
   onInstant(atS: number): void
 }
 
+/** What is drawn over the lines and may change while they stay. */
+export interface ChartNotes {
+  shades: readonly ChartShade[]
+  instants: readonly ChartInstant[]
+  /** The shade that is chosen; −1 for none. */
+  chosen: number
+}
+
 export interface TimeChart {
   setRange(range: TimeRange): void
-  /** Marks one shade as chosen; −1 for none. */
-  choose(shade: number): void
+  annotate(notes: ChartNotes): void
   destroy(): void
 }
 
@@ -54,7 +57,7 @@ export async function createTimeChart(host: HTMLElement, spec: TimeChartSpec): P
   const styles = getComputedStyle(host)
   const color = (name: string) => styles.getPropertyValue(name).trim()
   const font = `13px ${color('--sans')}`
-  let chosen = -1
+  let notes: ChartNotes = { shades: [], instants: [], chosen: -1 }
 
   const options: uPlot.Options = {
     width: host.clientWidth,
@@ -99,8 +102,8 @@ export async function createTimeChart(host: HTMLElement, spec: TimeChartSpec): P
       fill: color(spec.series[upper].color) + '88',
     })),
     hooks: {
-      drawClear: [(plot) => drawShades(plot, spec.shades, chosen, color)],
-      draw: [(plot) => drawRail(plot, spec, font, color)],
+      drawClear: [(plot) => drawShades(plot, notes, color)],
+      draw: [(plot) => drawRail(plot, notes, font, color)],
       setSelect: [
         (plot) => {
           if (plot.select.width < 8) return
@@ -116,8 +119,6 @@ export async function createTimeChart(host: HTMLElement, spec: TimeChartSpec): P
   const plot = new Plot(options, data, host)
   plot.over.addEventListener('click', (event) => {
     const atS = plot.posToVal(event.offsetX, 'x')
-    const shade = spec.shades.findIndex((s) => s.kind === 'hold' && s.fromS <= atS && atS < s.toS)
-    if (shade >= 0) spec.onShade(shade)
     spec.onInstant(Math.min(spec.durationS, Math.max(0, atS)))
   })
   const sizes = new ResizeObserver(() => {
@@ -127,8 +128,8 @@ export async function createTimeChart(host: HTMLElement, spec: TimeChartSpec): P
 
   return {
     setRange: ({ fromS, toS }) => plot.setScale('x', { min: fromS, max: toS }),
-    choose(shade) {
-      chosen = shade
+    annotate(next) {
+      notes = next
       plot.redraw(false)
     },
     destroy() {
@@ -138,7 +139,7 @@ export async function createTimeChart(host: HTMLElement, spec: TimeChartSpec): P
   }
 }
 
-function drawShades(plot: uPlot, shades: ChartShade[], chosen: number, color: (name: string) => string) {
+function drawShades(plot: uPlot, { shades, chosen }: ChartNotes, color: (name: string) => string) {
   const { ctx } = plot
   const { left, top, width, height } = plot.bbox
   ctx.save()
@@ -150,6 +151,11 @@ function drawShades(plot: uPlot, shades: ChartShade[], chosen: number, color: (n
     const x1 = Math.max(x0 + 1, plot.valToPos(shade.toS, 'x', true))
     if (shade.kind === 'gap') {
       hatch(ctx, x0, top, x1 - x0, height, color('--rule-strong'))
+    } else if (shade.kind === 'left out') {
+      ctx.strokeStyle = color('--rule-strong')
+      ctx.lineWidth = devicePixelRatio
+      ctx.setLineDash([4 * devicePixelRatio, 4 * devicePixelRatio])
+      ctx.strokeRect(x0, top, x1 - x0, height)
     } else {
       ctx.fillStyle = color('--hold-fill')
       ctx.fillRect(x0, top, x1 - x0, height)
@@ -191,7 +197,7 @@ function hatch(
 }
 
 /** Names of holds and glyphs of marks in the rail above the plot, with a thin line down for marks. */
-function drawRail(plot: uPlot, spec: TimeChartSpec, font: string, color: (name: string) => string) {
+function drawRail(plot: uPlot, notes: ChartNotes, font: string, color: (name: string) => string) {
   const { ctx } = plot
   const { left, top, width, height } = plot.bbox
   const scale = devicePixelRatio
@@ -204,7 +210,7 @@ function drawRail(plot: uPlot, spec: TimeChartSpec, font: string, color: (name: 
   ctx.clip()
   ctx.fillStyle = color('--ink')
   let freeFrom = -Infinity
-  for (const shade of spec.shades) {
+  for (const shade of notes.shades) {
     if (!shade.label) continue
     const x = plot.valToPos((shade.fromS + shade.toS) / 2, 'x', true)
     const half = ctx.measureText(shade.label).width / 2
@@ -214,7 +220,7 @@ function drawRail(plot: uPlot, spec: TimeChartSpec, font: string, color: (name: 
   }
   ctx.strokeStyle = color('--ink-soft')
   ctx.lineWidth = scale
-  for (const instant of spec.instants) {
+  for (const instant of notes.instants) {
     const x = plot.valToPos(instant.atS, 'x', true)
     ctx.setLineDash([2 * scale, 3 * scale])
     ctx.beginPath()

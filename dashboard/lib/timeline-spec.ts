@@ -3,6 +3,7 @@ import type { HoldReport } from '#signal/report-types'
 import { axisTicks, tickDecimals } from './axis-ticks'
 import { accelerationScale, decimal } from './format'
 import type { AccelerationUnit } from './format'
+import type { ShownHold } from './review/shown-holds'
 import type { ChartInstant, ChartShade, TimeChartSpec } from './time-chart'
 
 export const MARK_GLYPHS: Record<string, string> = {
@@ -15,23 +16,23 @@ export const MARK_GLYPHS: Record<string, string> = {
   note: '✎',
 }
 
-type Callbacks = Pick<TimeChartSpec, 'onRange' | 'onShade' | 'onInstant'>
+type Callbacks = Pick<TimeChartSpec, 'onRange' | 'onInstant'>
 
-/** Holds first, so that the index of a hold is the index of its shade; then gaps. */
-function shadesOf(timeline: Timeline, holds: readonly HoldReport[]): ChartShade[] {
+/** Holds first, so that the place of a hold is the place of its shade; then gaps. */
+export function shadesOf(gaps: Timeline['gaps'], holds: readonly ShownHold[]): ChartShade[] {
   return [
-    ...holds.map(({ fromS, toS, role }, k) => ({
+    ...holds.map(({ fromS, toS, role, index, leftOut }) => ({
       fromS,
       toS,
-      kind: 'hold' as const,
-      label: role === 'quiet stand' ? `${k + 1}, floor` : String(k + 1),
+      kind: leftOut ? ('left out' as const) : ('hold' as const),
+      label: index === null || leftOut ? '' : role === 'quiet stand' ? `${index + 1}, floor` : String(index + 1),
     })),
-    ...timeline.gaps.map((gap) => ({ ...gap, kind: 'gap' as const, label: '' })),
+    ...gaps.map((gap) => ({ ...gap, kind: 'gap' as const, label: '' })),
   ]
 }
 
-function instantsOf(timeline: Timeline): ChartInstant[] {
-  return timeline.marks
+export function instantsOf(marks: readonly { atS: number; kind: string }[]): ChartInstant[] {
+  return marks
     .filter((mark) => mark.kind in MARK_GLYPHS)
     .map((mark) => ({ atS: mark.atS, glyph: MARK_GLYPHS[mark.kind] }))
 }
@@ -44,11 +45,7 @@ function quantile(values: readonly (number | null)[], share: number): number {
 }
 
 /** Three lanes (ML, CC, DV) of min–max motion on one common scale, one above the other. */
-export function motionSpec(
-  timeline: Timeline,
-  holds: readonly HoldReport[],
-  callbacks: Callbacks,
-): TimeChartSpec {
+export function motionSpec(timeline: Timeline, callbacks: Callbacks): TimeChartSpec {
   const { ml, cc, dv } = timeline.overview
   // A knock must not flatten everything else: what is larger leaves its lane.
   const peak = quantile([ml.min, ml.max, cc.min, cc.max, dv.min, dv.max].flat(), 0.985)
@@ -75,9 +72,7 @@ export function motionSpec(
       max: 1.5 * laneHeight,
       ticks: names.map((label, k) => ({ at: (1 - k) * laneHeight, label })),
     },
-    shades: shadesOf(timeline, holds),
-    instants: instantsOf(timeline),
-    heightPx: 330,
+    heightPx: 300,
     durationS: timeline.durationS,
     ...callbacks,
   }
@@ -113,8 +108,6 @@ export function courseSpec(
       max: most,
       ticks: ticks.map((at) => ({ at, label: decimal(at, tickDecimals(ticks)) })),
     },
-    shades: shadesOf(timeline, holds),
-    instants: [],
     heightPx: 190,
     durationS: timeline.durationS,
     ...callbacks,
