@@ -1,14 +1,29 @@
+import type { SessionSummary } from '#protocol/resources'
 import type { Report } from '#signal/report-types'
 import { clock, duration, significant } from './format'
+import { timeWords } from './review/time-words'
 
 /** The report says how to state the mount to a program; a person does it on the screen. */
 const HEADING_UNKNOWN =
   'Side to side (ML) and front to back (CC) are not told apart: gravity shows which way is up, not which way the dog faces. If you know how the sensor sat, say it with “Edit” at the top of this page.'
 
 /** What did not enter the measures, and why, in sentences; empty when nothing was left out. */
-export function exclusions(report: Report): string[] {
-  const { quality, mount, holds } = report
+export function exclusions(report: Report, summary?: Pick<SessionSummary, 'excluded'>): string[] {
+  const { quality, mount, holds, session } = report
   const lines: string[] = []
+  if (summary?.excluded) {
+    lines.push(
+      `The whole session, from the trends: ${summary.excluded.reason}. Its figures here stay as they are.`,
+    )
+  }
+  for (const { fromS, toS, reason } of session.leftOutHolds ?? []) {
+    const why = reason ?? 'without a reason given'
+    lines.push(`The hold from ${timeWords(fromS)} to ${timeWords(toS)}, by a person: ${why}.`)
+  }
+  for (const { kind, fromS, toS, why } of session.unusedCorrections ?? []) {
+    const what = kind === 'set' ? 'A hold set by a person' : 'A hold to be left out'
+    lines.push(`${what} from ${timeWords(fromS)} to ${timeWords(toS)} could not be used: ${why}.`)
+  }
   if (quality.gaps.length > 0) {
     const lostS = quality.gaps.reduce((sum, gap) => sum + gap.toS - gap.fromS, 0)
     const where = quality.gaps
@@ -48,5 +63,10 @@ export function exclusions(report: Report): string[] {
       ),
     ),
   )
-  return [...lines, ...lookalikes, ...bandReasons]
+  const weak = session.comparable.weak
+    ? [
+        `From what sway is compared by there ${session.comparable.pieces === 1 ? 'is 1 piece' : `are ${session.comparable.pieces} pieces`} of ${session.comparable.pieceS} s only: too few for the trends of sway, which leave it out.`,
+      ]
+    : []
+  return [...lines, ...weak, ...lookalikes, ...bandReasons]
 }

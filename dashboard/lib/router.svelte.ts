@@ -8,6 +8,7 @@ import { routeOf } from './routes'
 export class Router {
   #path = $state(window.location.pathname)
   #route = $derived(routeOf(this.#path))
+  readonly #questions = new Set<() => boolean>()
 
   get path() {
     return this.#path
@@ -17,7 +18,14 @@ export class Router {
     return this.#route
   }
 
+  /** Asks before a screen with something unsaved is left; returns the remover. */
+  askBeforeLeaving(mayLeave: () => boolean): () => void {
+    this.#questions.add(mayLeave)
+    return () => this.#questions.delete(mayLeave)
+  }
+
   go(path: string, options: { replace?: boolean } = {}) {
+    if (!this.#mayLeave()) return
     if (options.replace) history.replaceState(null, '', path)
     else history.pushState(null, '', path)
     this.#path = window.location.pathname
@@ -26,7 +34,14 @@ export class Router {
 
   /** Listens to back, forward and plain clicks on links of this dashboard; returns the remover. */
   listen(): () => void {
-    const onPop = () => (this.#path = window.location.pathname)
+    const onPop = () => {
+      if (window.location.pathname !== this.#path && !this.#mayLeave()) {
+        // Back is already done when it is told: it is taken forward again.
+        history.pushState(null, '', this.#path)
+        return
+      }
+      this.#path = window.location.pathname
+    }
     const onClick = (event: MouseEvent) => {
       const path = pathOfClick(event)
       if (path === null) return
@@ -39,5 +54,9 @@ export class Router {
       window.removeEventListener('popstate', onPop)
       document.removeEventListener('click', onClick)
     }
+  }
+
+  #mayLeave(): boolean {
+    return [...this.#questions].every((mayLeave) => mayLeave())
   }
 }

@@ -25,7 +25,8 @@ export function shadesOf(gaps: Timeline['gaps'], holds: readonly ShownHold[]): C
       fromS,
       toS,
       kind: leftOut ? ('left out' as const) : ('hold' as const),
-      label: index === null || leftOut ? '' : role === 'quiet stand' ? `${index + 1}, floor` : String(index + 1),
+      label:
+        index === null || leftOut ? '' : role === 'quiet stand' ? `${index + 1}, floor` : String(index + 1),
     })),
     ...gaps.map((gap) => ({ ...gap, kind: 'gap' as const, label: '' })),
   ]

@@ -36,12 +36,7 @@ export function moveMark(doc: SessionEdits, id: string, atS: number): EditChange
   return { doc: withMark(doc, { ...mark, atS }), words, subject: `mark ${id}` }
 }
 
-export function describeMark(
-  doc: SessionEdits,
-  id: string,
-  kind: MarkKind,
-  note: string | null,
-): EditChange {
+export function describeMark(doc: SessionEdits, id: string, kind: MarkKind, note: string | null): EditChange {
   const mark = { ...markOf(doc, id), kind, note }
   const words = `${wordsOfMark(mark)} in place of ${wordsOfMark(markOf(doc, id))} at ${timeWords(mark.atS)}`
   return { doc: withMark(doc, mark), words, subject: `words ${id}` }

@@ -40,18 +40,16 @@ export const laneOfMark = (kind: string): Lane => LANE_OF[kind] ?? 'other'
 
 /** All of them in order of time: the order of the arrow keys. */
 export function laneItems(doc: SessionEdits, holds: readonly ShownHold[]): LaneItem[] {
-  const marks = doc.marks.map(
-    (mark): LaneItem => ({
-      key: `mark-${mark.id}`,
-      lane: laneOfMark(mark.kind),
-      atS: mark.atS,
-      markId: mark.id,
-      holdKey: null,
-      side: null,
-      fixed: false,
-      words: capitalised(wordsOfMark(mark)),
-    }),
-  )
+  const marks = doc.marks.map((mark): LaneItem => ({
+    key: `mark-${mark.id}`,
+    lane: laneOfMark(mark.kind),
+    atS: mark.atS,
+    markId: mark.id,
+    holdKey: null,
+    side: null,
+    fixed: false,
+    words: capitalised(wordsOfMark(mark)),
+  }))
   const edges = holds.flatMap((hold) => (['from', 'to'] as const).map((side) => edgeItem(hold, side)))
   return [...marks, ...edges].sort((a, b) => a.atS - b.atS || a.key.localeCompare(b.key))
 }

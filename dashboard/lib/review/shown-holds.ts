@@ -41,9 +41,7 @@ export function shownHolds(
   const found = rows.filter((row) => !wasSet.some((edit) => isSameSpan(row, edit)))
   const byHand = sets.map((edit): Omit<ShownHold, 'leftOut'> => {
     const before = wasSet.find(({ id }) => id === edit.id)
-    const row = before
-      ? rows.find((candidate) => isSameSpan(candidate, before))
-      : mostOverlapped(found, edit)
+    const row = before ? rows.find((candidate) => isSameSpan(candidate, before)) : mostOverlapped(found, edit)
     const { fromS, toS, id } = edit
     const name = row ? `hold ${row.index + 1}` : 'new hold'
     const role = row?.role ?? 'exercise'
@@ -60,7 +58,11 @@ export function shownHolds(
     const out = outs.find((edit) => coversMiddle(edit, hold))
     if (!out) return { ...hold, leftOut: null }
     // What is left out is not in the report, so it has no number.
-    return { ...hold, name: hold.index === null ? 'left-out hold' : hold.name, leftOut: { reason: out.reason } }
+    return {
+      ...hold,
+      name: hold.index === null ? 'left-out hold' : hold.name,
+      leftOut: { reason: out.reason },
+    }
   })
   return [...listed, ...outOfReport(outs, listed)].sort((a, b) => a.fromS - b.fromS || a.toS - b.toS)
 }
