@@ -16,7 +16,7 @@ import { anyHold, anySession } from './fakes/records.ts'
 
 // uPlot needs a real canvas: in this DOM it fails after the test that made it.
 vi.mock('../../dashboard/lib/time-chart', () => ({
-  createTimeChart: async () => ({ setRange() {}, choose() {}, destroy() {} }),
+  createTimeChart: async () => ({ setRange() {}, annotate() {}, destroy() {} }),
 }))
 
 let host: HTMLElement
@@ -298,30 +298,26 @@ describe('a recording whose sender is gone', () => {
 })
 
 describe('marks of a stored session', () => {
-  const marks = [{ id: 'm1', atS: 65.5, kind: 'support-off', note: null }]
+  const marks = [{ id: 'm1', atS: 65.5, kind: 'support-off' as const, note: null }]
 
-  test('a mark is added at the picked moment and the figures are loaded again', async () => {
-    const bodies: unknown[] = []
-    vi.stubGlobal('fetch', async (_url: string, init?: RequestInit) => {
-      bodies.push(JSON.parse(init?.body as string))
-      return json({}, 201)
-    })
-    const onChanged = vi.fn(async () => {})
-    show(MarkEditor, { sessionId: 's', marks, durationS: 120, pickedS: 70.25, onChanged })
+  test('a mark is added at the picked moment', async () => {
+    const onAdd = vi.fn(async () => {})
+    show(MarkEditor, { marks, durationS: 120, pickedS: 70.25, onAdd, onRemove: async () => {} })
     expect(host.querySelector('input')?.value).toBe('1:10.3')
     host.querySelector('form')?.dispatchEvent(new Event('submit', { cancelable: true }))
-    await vi.waitFor(() => expect(onChanged).toHaveBeenCalledOnce())
-    expect(bodies).toEqual([{ atS: 70.3, kind: 'support-off' }])
+    await vi.waitFor(() => expect(text()).toContain('Added: hands-off at 1:10.3'))
+    expect(onAdd).toHaveBeenCalledExactlyOnceWith(70.3, 'support-off')
   })
 
-  test('a mark can be taken away', async () => {
-    const calls = stubApi({ '/api/sessions/s/marks/m1': () => new Response(null, { status: 204 }) })
-    const onChanged = vi.fn(async () => {})
-    show(MarkEditor, { sessionId: 's', marks, durationS: 120, pickedS: 0, onChanged })
+  test('a mark can be taken away; why it could not be is told', async () => {
+    const onRemove = vi.fn(async () => {
+      throw new Error('Not saved yet: kept on this device.')
+    })
+    show(MarkEditor, { marks, durationS: 120, pickedS: 0, onAdd: async () => {}, onRemove })
     expect(text()).toContain('1:05.5 hands-off')
     host.querySelector('li button')?.dispatchEvent(new Event('click', { bubbles: true }))
-    await vi.waitFor(() => expect(onChanged).toHaveBeenCalledOnce())
-    expect(calls).toEqual(['DELETE /api/sessions/s/marks/m1'])
+    await vi.waitFor(() => expect(text()).toContain('Not saved yet: kept on this device.'))
+    expect(onRemove).toHaveBeenCalledExactlyOnceWith('m1')
   })
 })
 
@@ -331,7 +327,9 @@ describe('table of holds', () => {
     hold.endedBy = 'tilt'
     hold.sway.rmsInterval = [0.03, 0.05]
     hold.tremor.bands[0].lookalike = 'panting'
+    hold.setBy = 'person'
     show(HoldTable, { holds: [hold], chosen: 0, onChoose() {} })
+    expect(text()).toContain('set by a person')
     expect(text()).toContain('tilt (sat or leaned)')
     expect(text()).toContain('30.0 to 50.0')
     expect(text()).toContain('peak 6.2 Hz; looks like panting')
