@@ -8,7 +8,7 @@ import { routeOf } from './routes'
 export class Router {
   #path = $state(window.location.pathname)
   #route = $derived(routeOf(this.#path))
-  readonly #questions = new Set<() => boolean>()
+  #questions: readonly (() => boolean)[] = []
 
   get path() {
     return this.#path
@@ -20,8 +20,10 @@ export class Router {
 
   /** Asks before a screen with something unsaved is left; returns the remover. */
   askBeforeLeaving(mayLeave: () => boolean): () => void {
-    this.#questions.add(mayLeave)
-    return () => this.#questions.delete(mayLeave)
+    this.#questions = [...this.#questions, mayLeave]
+    return () => {
+      this.#questions = this.#questions.filter((question) => question !== mayLeave)
+    }
   }
 
   go(path: string, options: { replace?: boolean } = {}) {
@@ -57,6 +59,6 @@ export class Router {
   }
 
   #mayLeave(): boolean {
-    return [...this.#questions].every((mayLeave) => mayLeave())
+    return this.#questions.every((mayLeave) => mayLeave())
   }
 }

@@ -195,9 +195,8 @@ export class EditDesk {
   }
 
   #keep() {
-    const at = new Date(this.#nowMs()).toISOString()
     const { marks, holds } = this.#base
-    this.#parts.unsaved.keep({ base: { marks, holds }, doc: this.doc, at })
+    this.#parts.unsaved.keep({ marks, holds }, this.doc, this.#nowMs())
   }
 
   async #save(): Promise<void> {

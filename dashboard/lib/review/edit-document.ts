@@ -131,11 +131,18 @@ export function sameEdits(a: SessionEdits, b: SessionEdits): boolean {
   return sameRows(a.marks, b.marks, sameMark) && sameRows(a.holds, b.holds, sameHoldEdit)
 }
 
+/** Times come back rounded to the axis of the recording; far below the finest step, s. */
+const SAME_S = 0.002
+const isSameTime = (a: number, b: number) => Math.abs(a - b) < SAME_S
+
 export const sameMark = (a: EditedMark, b: EditedMark) =>
-  a.atS === b.atS && a.kind === b.kind && (a.note ?? null) === (b.note ?? null)
+  isSameTime(a.atS, b.atS) && a.kind === b.kind && (a.note ?? null) === (b.note ?? null)
 
 export const sameHoldEdit = (a: HoldEdit, b: HoldEdit) =>
-  a.kind === b.kind && a.fromS === b.fromS && a.toS === b.toS && (a.reason ?? null) === (b.reason ?? null)
+  a.kind === b.kind &&
+  isSameTime(a.fromS, b.fromS) &&
+  isSameTime(a.toS, b.toS) &&
+  (a.reason ?? null) === (b.reason ?? null)
 
 function sameRows<T extends { id: string }>(a: readonly T[], b: readonly T[], same: (x: T, y: T) => boolean) {
   if (a.length !== b.length) return false

@@ -12,3 +12,7 @@ export function timeWords(atS: number): string {
   const seconds = ((hundredths % 6000) / 100).toFixed(digits).padStart(digits + 3, '0')
   return `${minutes}:${seconds}`
 }
+
+/** The last moment an edit may name, on the finest grid: picture and summary may end a sample apart. */
+export const lastMomentS = (pictureS: number, summaryS: number | null): number =>
+  Math.floor((Math.min(pictureS, summaryS ?? pictureS) + 1e-9) / FINEST_S) / 50

@@ -23,7 +23,8 @@ export class UnsavedEditsStore {
   }
 
   /** True when they are kept; false where the browser keeps nothing, or is full. */
-  keep(edits: UnsavedEdits): boolean {
+  keep(base: SessionEdits, doc: SessionEdits, atMs: number): boolean {
+    const edits: UnsavedEdits = { base, doc, at: new Date(atMs).toISOString() }
     try {
       this.#storage?.setItem(this.#own, JSON.stringify(edits))
       return this.#storage !== null
