@@ -34,16 +34,17 @@ const trends: FastifyPluginAsyncTypebox = async (app) => {
   const { records } = app.store
 
   const asked = async (dogId: string, query: Static<typeof Query>, namedSessions: number) => {
-    const { measure = 'swayRms', from = null, to = null } = query
+    const { from = null, to = null } = query
+    const measure = (query.measure ?? 'swayRms') as MeasureName
     checkDays(from, to)
     const dog = await records.dog(dogId)
     if (!dog) throw new ServerError('DOG_NOT_FOUND', { dogId })
     const [rows, markers, settings] = await Promise.all([
-      records.trends.rows(dogId),
+      records.trends.rows(dogId, measure),
       records.trends.markers(dogId),
       records.trends.settings(dogId),
     ])
-    const request = { dogId, measure: measure as MeasureName, from, to, demo: dog.demo, namedSessions }
+    const request = { dogId, measure, from, to, demo: dog.demo, namedSessions }
     const answer = trendsOf(rows, markers, { ...request, settings: settings ?? DEFAULT_TREND_SETTINGS })
     return { dog, rows, answer }
   }

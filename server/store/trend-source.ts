@@ -1,5 +1,6 @@
 import type { SetUp } from '#protocol/resources'
 import type { NewTrendSettings, TrendMarker } from '#protocol/trends'
+import type { MeasureName } from '#signal/trend/measures'
 import type { TrendFigures } from '#signal/trend/trend-point'
 import type { SessionState } from './records.ts'
 
@@ -8,10 +9,10 @@ export interface TrendRow {
   readonly id: string
   /** UTC µs; null for a session nobody dated. */
   readonly startedAtUs: number | null
-  readonly createdAt: string
   readonly state: SessionState
   readonly sensor: string
   readonly setUp: SetUp | null
+  /** Those a measure needs; the others are null. */
   readonly figures: TrendFigures
   /** Why a person left it out. */
   readonly excludedReason: string | null
@@ -20,8 +21,8 @@ export interface TrendRow {
 }
 
 export interface TrendSource {
-  /** All sessions of the dog, oldest first. */
-  rows(dogId: string): Promise<TrendRow[]>
+  /** All sessions of the dog, oldest first, with the figures of one measure. */
+  rows(dogId: string, measure: MeasureName): Promise<TrendRow[]>
   /** What people said on how its trends are read; null while nobody did. */
   settings(dogId: string): Promise<NewTrendSettings | null>
   /** Plans, medication, events, and mornings after on which the dog was tired or sore; oldest first. */

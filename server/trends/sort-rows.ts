@@ -39,7 +39,7 @@ export function sortRows(rows: readonly TrendRow[], demo: boolean): SortedRows {
   const notCompared = new Map<TrendRow, NotCompared>()
   const surfaceSinceUs = new Map<string, number>()
   // Thousands of sessions share a few set-ups: each is named once.
-  const keys = new Map<string, string>()
+  const names = new Map<SetUp, { phone: string; harness: string; surface: string }>()
   for (const row of rows) {
     const reason = reasonOf(row, demo)
     if (reason !== null) {
@@ -49,15 +49,21 @@ export function sortRows(rows: readonly TrendRow[], demo: boolean): SortedRows {
     const line = row as LineRow
     const { setUp } = line
     const sensor = sensorKind(row.sensor)
-    const text = JSON.stringify([setUp, sensor])
-    let key = keys.get(text)
-    if (key === undefined) keys.set(text, (key = lineKey(setUp, sensor)))
+    let name = names.get(setUp)
+    if (name === undefined) {
+      name = {
+        phone: lineKey(setUp, 'phone'),
+        harness: lineKey(setUp, 'harness'),
+        surface: surfaceKey(setUp),
+      }
+      names.set(setUp, name)
+    }
+    const key = name[sensor]
     const known = lines.get(key)
     if (known) known.rows.push(line)
     else lines.set(key, { key, sensor, rows: [line] })
-    const surface = surfaceKey(setUp)
-    const sinceUs = surfaceSinceUs.get(surface) ?? Infinity
-    if (line.startedAtUs < sinceUs) surfaceSinceUs.set(surface, line.startedAtUs)
+    const sinceUs = surfaceSinceUs.get(name.surface) ?? Infinity
+    if (line.startedAtUs < sinceUs) surfaceSinceUs.set(name.surface, line.startedAtUs)
   }
   return { lines: [...lines.values()], notCompared, surfaceSinceUs }
 }
