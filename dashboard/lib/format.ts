@@ -126,6 +126,12 @@ export function height(cm: number, units: BodyUnits): string {
   return units === 'metric' ? `${significant(cm)} cm` : `${significant(cm / CM_PER_IN)} in`
 }
 
+/** The same without a decimal that says nothing: `8 cm`, `3.1 in`. */
+export function shortLength(cm: number, units: BodyUnits): string {
+  const value = typedLength(cm, units)!
+  return `${decimal(value, Number.isInteger(value) ? 0 : 1)} ${units === 'metric' ? 'cm' : 'in'}`
+}
+
 /** Distance between paws or surfaces, given in cm. */
 export const spacing = height
 

@@ -1,6 +1,6 @@
 import type { SessionSummary, SetUp } from '#protocol/resources'
 import type { HoldEnd } from '#signal/report-types'
-import { height, spacing } from './format'
+import { shortLength, spacing } from './format'
 import { bodyUnits } from './preferences.svelte'
 
 export const qualityWords = {
@@ -56,7 +56,7 @@ export function spacingWords({ foreToHindCm, leftToRightCm }: SetUp, units = bod
 /** Height, firmness and stability of a surface, as far as somebody gave them. */
 export function surfaceWords({ heightCm, firmness, unstable }: SetUp, units = bodyUnits.value): string[] {
   return [
-    heightCm === undefined ? null : heightCm === 0 ? 'on the floor' : `${height(heightCm, units)} high`,
+    heightCm === undefined ? null : heightCm === 0 ? 'on the floor' : `${shortLength(heightCm, units)} high`,
     firmness ?? null,
     unstable === undefined ? null : unstable ? 'unstable' : 'stable',
   ].filter((words): words is string => words !== null)

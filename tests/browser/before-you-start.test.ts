@@ -16,6 +16,9 @@ const PLAN: NewPlan = {
         surface: 'foam pad, 8 cm',
         foreToHindCm: 45,
         leftToRightCm: 20,
+        heightCm: 8,
+        firmness: 'soft',
+        unstable: true,
       },
       holdTargetS: 8,
       repetitions: 3,
@@ -86,6 +89,11 @@ describe.each(WIDTHS)('before you start at %i px', (width) => {
     // One tap answers; less is advised, in numbers of the plan.
     await page.getByRole('button', { name: 'Tired' }).click()
     await page.getByText("at most 1 of the plan's 3 repetitions", { exact: false }).waitFor()
+    await page.getByRole('link', { name: 'Leave it out today' }).waitFor()
+    await page.getByText('decide about today', { exact: false }).waitFor()
+    await expectClean(page, `before-advised-${width}`)
+    await page.getByRole('button', { name: 'Go on with the smaller numbers' }).click()
+    await page.getByText('today: holds of 4 s, 1 repetition', { exact: false }).waitFor()
     const { sessions } = await call<{ sessions: { checkIn: { answer: string } | null }[] }>(
       'GET',
       `/api/sessions?dogId=${dogId}`,
@@ -106,16 +114,49 @@ describe.each(WIDTHS)('before you start at %i px', (width) => {
     await page.getByRole('heading', { name: /Quiet stand on the floor/ }).waitFor()
     await expectClean(page, `before-quiet-stand-${width}`)
     await page.getByRole('link', { name: /to the hold view/ }).click()
-    await page.getByText('Target 8 s', { exact: false }).waitFor({ timeout: 30_000 })
-    await page.getByText('of 5:00').waitFor()
+    // Half of the plan's 8 s and 5 min, on this device.
+    await page.getByText('Target 4 s', { exact: false }).waitFor({ timeout: 30_000 })
+    await page.getByText('of 2:30').waitFor()
     const sessionId = new URL(page.url()).pathname.split('/').at(-1)!
     await expect
       .poll(() => fetch(`${use.server.url}/api/sessions/${sessionId}`).then((answer) => answer.json()), {
         timeout: 30_000,
       })
-      .toMatchObject({ planned: { planVersion: 1, exerciseId: 'pad' }, setUp: PLAN.exercises[0].setUp })
+      .toMatchObject({
+        planned: { planVersion: 1, exerciseId: 'pad' },
+        setUp: PLAN.exercises[0].setUp,
+        setUpConfirmedAt: expect.any(String),
+      })
     await page.getByRole('button', { name: 'Finish the session' }).click()
     await page.waitForURL(/\/sessions\//, { timeout: 60_000 })
+    expect(complaints).toEqual([])
+    await page.context().close()
+  })
+
+  it('goes from the check-in over the advice to the start with the keyboard alone', async () => {
+    const dogId = await dogWithPlanAndSession(`Tansy ${width}`)
+    const { page, complaints } = await openPage(use.browser, width)
+    await page.goto(`${use.server.url}/dogs/${dogId}/record`)
+    await page.getByText(/How was Tansy \d+ the morning after/).waitFor()
+    await pressTo(page, 'Tab', 'Sore')
+    await page.keyboard.press('Enter')
+    await page.getByText('do not train a sore dog', { exact: false }).waitFor()
+    await expectClean(page, `before-sore-${width}`)
+    // The way out is the first thing after the answer.
+    await pressTo(page, 'Tab', 'Leave it out today')
+    await pressTo(page, 'Tab', 'They said to go on, with less')
+    await page.keyboard.press('Enter')
+    await page.getByText('Today: less than the plan').waitFor()
+    await pressTo(page, 'Tab', 'Yes, exactly so')
+    await page.keyboard.press('Enter')
+    await page.getByText('8 cm high, soft, unstable', { exact: false }).first().waitFor()
+    expect(await page.getByText('decide about today', { exact: false }).count()).toBe(0)
+    await pressTo(page, 'Tab', 'Decide again')
+    await page.keyboard.press('Enter')
+    await page.getByText('decide about today', { exact: false }).waitFor()
+    await pressTo(page, 'Tab', 'Leave it out today')
+    await page.keyboard.press('Enter')
+    await page.waitForURL(new RegExp(`/dogs/${dogId}$`))
     expect(complaints).toEqual([])
     await page.context().close()
   })
