@@ -9,7 +9,8 @@ const NEWEST = 12
  * the screen shows the dog all the same, and the list of dogs says when the server is away.
  */
 export class DogsNow {
-  newest = $state.raw<ReadonlyMap<string, readonly SessionSummary[]>>(new Map())
+  /** By the id of the dog. */
+  newest = $state.raw<Readonly<Record<string, readonly SessionSummary[]>>>({})
   #abort = new AbortController()
 
   async load(dogs: readonly Dog[]) {
@@ -18,7 +19,7 @@ export class DogsNow {
     const asked = dogs.filter(({ sessions }) => sessions > 0)
     const answers = await Promise.allSettled(asked.map(({ id }) => listNewestSessions(id, NEWEST, signal)))
     if (signal.aborted) return
-    this.newest = new Map(
+    this.newest = Object.fromEntries(
       answers.flatMap((answer, k) => (answer.status === 'fulfilled' ? [[asked[k].id, answer.value]] : [])),
     )
   }
