@@ -1,10 +1,13 @@
 import { createHash } from 'node:crypto'
+import { readFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { svelte } from '@sveltejs/vite-plugin-svelte'
 import { defaultClientConditions, defineConfig } from 'vite'
 import type { Plugin } from 'vite'
 
 const here = (path: string) => fileURLToPath(new URL(path, import.meta.url))
+
+const { version } = JSON.parse(readFileSync(here('../package.json'), 'utf8')) as { version: string }
 
 /** Of dashboard/public, what the dashboard needs without a network. */
 const PUBLIC_FILES = ['/mark.svg', '/manifest.webmanifest']
@@ -41,6 +44,7 @@ function shellList(): Plugin {
 export default defineConfig({
   root: here('.'),
   plugins: [svelte(), shellList()],
+  define: { __SWAYBOOK_VERSION__: JSON.stringify(version) },
   // "source" resolves #signal/* and #protocol/* to the TypeScript files.
   resolve: { conditions: ['source', ...defaultClientConditions] },
   build: {

@@ -34,6 +34,9 @@ import { ApiError, errorOfResponse, UNREACHABLE, UNREADABLE } from './problem'
  * `error.problem.version` is the newest.
  */
 
+export const loadHealth = (signal?: AbortSignal) =>
+  read<{ status: 'ok'; analysisVersion: string }>('/api/health', signal)
+
 export const listDogs = (signal?: AbortSignal) => read<Dog[]>('/api/dogs', signal)
 
 export const loadDog = (dogId: string, signal?: AbortSignal) => read<Dog>(`/api/dogs/${id(dogId)}`, signal)
@@ -138,6 +141,15 @@ export function listAudit(
     ...(page.cursor !== undefined && { cursor: page.cursor }),
   })
   return read<AuditPage>(`/api/dogs/${id(dogId)}/audit?${query}`, signal)
+}
+
+/** What was planned and done week by week, newest first, in the reader's own time zone. */
+export const loadDose = (dogId: string, weeks: number, signal?: AbortSignal) => {
+  const { timeZone } = Intl.DateTimeFormat().resolvedOptions()
+  return read<Dose>(
+    `/api/dogs/${id(dogId)}/dose?${new URLSearchParams({ timeZone, weeks: String(weeks) })}`,
+    signal,
+  )
 }
 
 interface SessionPage {

@@ -11,6 +11,9 @@ const MOST_S = 120
 /** Silent reading of English non-fiction, words a minute: Brysbaert 2019, J. Mem. Lang. 109:104047, from memory. */
 const READING_WPM = 238
 
+/** For whoever reads the run. */
+const tell = (line: string) => void process.stdout.write(`${line}\n`)
+
 const heading = (page: Page, name: string | RegExp) => page.getByRole('heading', { level: 1, name }).waitFor()
 const button = (page: Page, name: string) => page.getByRole('button', { name, exact: true })
 /** Words on the screen as it is, header and steps included. */
@@ -67,9 +70,9 @@ describe('setting up a dog, counted by the keystroke-level model', () => {
     await heading(page, 'Before you start with Clover')
 
     const readingS = (words / READING_WPM) * 60
-    console.info('set-up, name only:', person.count, `${person.seconds.toFixed(1)} s`)
+    tell(`set-up, name only: ${JSON.stringify(person.count)} ${person.seconds.toFixed(1)} s`)
     // Told, not asserted: the model leaves reading out, and nobody reads every word of five screens.
-    console.info(`words on its screens: ${words}, ${readingS.toFixed(0)} s to read every one`)
+    tell(`words on its screens: ${words}, ${readingS.toFixed(0)} s to read every one`)
     // Six letters and Enter are typed: the count is of real inputs, or it would be less.
     expect(person.count.keystroke).toBeGreaterThanOrEqual(7)
     expect(person.seconds).toBeLessThan(MOST_S)
@@ -117,7 +120,7 @@ describe('setting up a dog, counted by the keystroke-level model', () => {
     await person.command('Enter')
     await heading(page, 'Before you start with Thistle')
 
-    console.info('set-up, everything:', person.count, `${person.seconds.toFixed(1)} s`)
+    tell(`set-up, everything: ${JSON.stringify(person.count)} ${person.seconds.toFixed(1)} s`)
     expect(person.seconds).toBeLessThan(MOST_S)
     const { id, breed, weightKg } = await dogNamed('Thistle')
     expect({ breed, weightKg }).toEqual({ breed: 'Lurcher', weightKg: 27 })

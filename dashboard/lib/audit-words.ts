@@ -1,0 +1,74 @@
+import type { AuditEntry } from '#protocol/diary'
+
+const THINGS: Record<string, string> = {
+  dog: 'the dog',
+  plan: 'the plan',
+  session: 'a session',
+  'check-in': 'a check-in',
+  mark: 'a mark',
+  edits: 'marks and holds of a session',
+  'repetition-note': 'a note on a repetition',
+  'diary-entry': 'a diary entry',
+  'trend-settings': 'the trend settings',
+}
+
+const DONE: Record<string, string> = {
+  created: 'Set up',
+  added: 'Added',
+  set: 'Set',
+  changed: 'Changed',
+  removed: 'Removed',
+  deleted: 'Deleted',
+  excluded: 'Left out of trends:',
+  included: 'Taken into trends again:',
+  imported: 'Imported',
+  exported: 'Exported',
+}
+
+/** What was done, in words: "Changed the plan". An action of a newer server is given by its own name. */
+export function auditWords({ action }: Pick<AuditEntry, 'action'>): string {
+  const [thing, done] = action.split('.')
+  if (!done || !Object.hasOwn(THINGS, thing)) return action
+  return Object.hasOwn(DONE, done) ? `${DONE[done]} ${THINGS[thing]}` : `${THINGS[thing]}: ${done}`
+}
+
+/**
+ * What it was and what it is, one line a field; empty when the entry says no more than its action. Only
+ * what can be read in a line: whole documents are left to the export.
+ */
+export function auditDetails(detail: unknown): string[] {
+  if (!isRecord(detail)) return []
+  const { before, after, ...others } = detail
+  const lines = Object.entries(others).flatMap(([name, value]) => {
+    const said = short(value)
+    return said === null || name === 'id' || name.endsWith('Id') ? [] : [`${fieldWords(name)}: ${said}`]
+  })
+  if (!isRecord(before) && !isRecord(after)) return lines
+  const fields = new Set([
+    ...Object.keys(isRecord(before) ? before : {}),
+    ...Object.keys(isRecord(after) ? after : {}),
+  ])
+  for (const name of fields) {
+    const was = isRecord(before) ? short(before[name]) : null
+    const is = isRecord(after) ? short(after[name]) : null
+    if ((was === null && is === null) || was === is || name === 'id' || name.endsWith('Id')) continue
+    if (!isRecord(after)) lines.push(`${fieldWords(name)}: was ${was}`)
+    else lines.push(`${fieldWords(name)}: ${was ?? 'nothing'} → ${is ?? 'nothing'}`)
+  }
+  return lines
+}
+
+const isRecord = (value: unknown): value is Record<string, unknown> =>
+  typeof value === 'object' && value !== null && !Array.isArray(value)
+
+/** `weightKg` as "weight kg". */
+const fieldWords = (name: string) => name.replace(/([a-z])([A-Z])/g, '$1 $2').toLowerCase()
+
+const LONGEST = 80
+
+function short(value: unknown): string | null {
+  if (typeof value === 'string') return value.length > LONGEST ? `${value.slice(0, LONGEST)}…` : value || null
+  if (typeof value === 'number') return String(value)
+  if (typeof value === 'boolean') return value ? 'yes' : 'no'
+  return null
+}
