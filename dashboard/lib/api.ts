@@ -143,15 +143,6 @@ export function listAudit(
   return read<AuditPage>(`/api/dogs/${id(dogId)}/audit?${query}`, signal)
 }
 
-/** What was planned and done week by week, newest first, in the reader's own time zone. */
-export const loadDose = (dogId: string, weeks: number, signal?: AbortSignal) => {
-  const { timeZone } = Intl.DateTimeFormat().resolvedOptions()
-  return read<Dose>(
-    `/api/dogs/${id(dogId)}/dose?${new URLSearchParams({ timeZone, weeks: String(weeks) })}`,
-    signal,
-  )
-}
-
 interface SessionPage {
   sessions: SessionSummary[]
   next: string | null

@@ -1,6 +1,7 @@
 import type { DoseAdvice } from '#protocol/dose-types'
 import type { Dog, SessionSummary } from '#protocol/resources'
 import { listNewestSessions, loadDose } from './api'
+import { ownTimeZone } from './check-in-words'
 
 export interface DogNow {
   newest: readonly SessionSummary[]
@@ -29,7 +30,7 @@ export class DogsNow {
         .map(async ({ id }): Promise<[string, DogNow]> => {
           const [newest, dose] = await Promise.allSettled([
             listNewestSessions(id, NEWEST, signal),
-            loadDose(id, 1, signal),
+            loadDose(id, 1, ownTimeZone(), signal),
           ])
           return [
             id,
