@@ -3,6 +3,7 @@ import Sqlite from 'better-sqlite3'
 import type { Database as SqliteDatabase } from 'better-sqlite3'
 import { Kysely, Migrator, SqliteDialect } from 'kysely'
 import type { CompiledQuery } from 'kysely'
+import { DataFolderError } from '../data-folder.ts'
 import { MIGRATIONS } from './migrations.ts'
 import type { Tables } from './schema.ts'
 
@@ -31,10 +32,14 @@ export interface Step {
   readonly run: (query: CompiledQuery) => number
 }
 
-/** Opens the database in the folder `dataDir` and brings its tables up to date. */
+/**
+ * Opens the database in the folder `dataDir` and brings its tables up to date.
+ * @throws {DataFolderError} when a newer version wrote it; nothing is changed then
+ */
 export async function openConnection(dataDir: string): Promise<Connection> {
   const raw = openRaw(dataDir)
   try {
+    requireKnownMigrations(raw, dataDir)
     const db = new Kysely<Tables>({ dialect: new SqliteDialect({ database: raw }) })
     await migrate(db)
     const step: Step = {
@@ -72,6 +77,18 @@ export function openRaw(dataDir: string): SqliteDatabase {
 
 function databasePath(dataDir: string): string {
   return dataDir === ':memory:' ? ':memory:' : join(dataDir, 'swaybook.sqlite')
+}
+
+function requireKnownMigrations(raw: SqliteDatabase, dataDir: string): void {
+  const tables = raw.prepare("select 1 from sqlite_master where name = 'kysely_migration'").all()
+  if (tables.length === 0) return
+  const applied = raw.prepare<[], string>('select name from kysely_migration order by name').pluck().all()
+  const unknown = applied.filter((name) => !(name in MIGRATIONS))
+  if (unknown.length === 0) return
+  throw new DataFolderError(
+    `The data in ${dataDir} was written by a newer Swaybook (it has ${unknown.join(', ')}); nothing was changed. ` +
+      'Start the newer version, or set SWAYBOOK_DATA to another folder.',
+  )
 }
 
 async function migrate(db: Kysely<Tables>): Promise<void> {
