@@ -1,7 +1,8 @@
 import type { DiaryEntry, NewDiaryEntry } from '#protocol/diary'
 import { dayOfSession } from '#protocol/dose-weeks'
-import { addDays, mondayOf } from '#protocol/local-week'
+import { mondayOf } from '#protocol/local-week'
 import type { SessionSummary } from '#protocol/resources'
+import { dayWords } from './day-words'
 
 export type DiaryLine =
   | { kind: 'session'; key: string; day: string; session: SessionSummary }
@@ -94,20 +95,6 @@ export const ENTRY_WORDS: Record<NewDiaryEntry['kind'], string> = {
   event: 'Event',
   note: 'Note',
 }
-
-const DAYS = new Intl.DateTimeFormat(undefined, { dateStyle: 'medium', timeZone: 'UTC' })
-const WEEKDAYS = new Intl.DateTimeFormat(undefined, {
-  weekday: 'short',
-  day: 'numeric',
-  month: 'short',
-  timeZone: 'UTC',
-})
-const instant = (day: string) => new Date(`${day}T12:00:00Z`)
-
-/** A day of the calendar, whatever zone the device is in. */
-export const dayWords = (day: string) => DAYS.format(instant(day))
-export const weekdayWords = (day: string) => WEEKDAYS.format(instant(day))
-export const weekWords = (monday: string) => `${weekdayWords(monday)} – ${weekdayWords(addDays(monday, 6))}`
 
 /** "from 3 Mar 2026 on", "3 Mar 2026 – 9 Mar 2026", or the day. */
 export function spanWords({ kind, fromDate, untilDate }: DiaryEntry): string {

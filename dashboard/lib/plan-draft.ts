@@ -26,6 +26,8 @@ export interface PlanDraft {
   supportPoints: Typed
   setBy: string
   validFrom: string
+  /** Empty: until somebody changes it. */
+  validUntil: string
   notes: string
 }
 
@@ -59,6 +61,8 @@ export function draftOf(plan: Plan | null, today: string): PlanDraft {
     supportPoints: percentOf(rules.supportRise),
     setBy: plan?.setBy ?? '',
     validFrom: today,
+    // A last day that is over would end the new version before it began.
+    validUntil: plan?.validUntil && plan.validUntil >= today ? plan.validUntil : '',
     notes: plan?.notes ?? '',
   }
 }
@@ -94,6 +98,8 @@ export function planOf(draft: PlanDraft): NewPlan {
     },
     setBy: draft.setBy.trim(),
     validFrom: draft.validFrom,
+    // Left out where nobody says: plans from before last days were kept have none.
+    ...(draft.validUntil !== '' && { validUntil: draft.validUntil }),
     notes: wordsOf(draft.notes),
   }
 }

@@ -113,7 +113,7 @@ describe.each(WIDTHS)('diary at %i px', (width) => {
     await page.getByText('Medication now: joint tablet, half a tablet', { exact: false }).waitFor()
 
     await page.getByRole('button', { name: /^Edit/ }).click()
-    await page.getByLabel('Note').fill('with food')
+    await page.getByRole('textbox', { name: 'Note' }).fill('with food')
     const diary = `/api/dogs/${dogId}/diary`
     const [entry] = await call<Record<'id' | 'kind' | 'fromDate' | 'title', string>[]>('GET', diary)
     const { kind, fromDate, title } = entry
@@ -122,7 +122,7 @@ describe.each(WIDTHS)('diary at %i px', (width) => {
     await page.getByRole('button', { name: 'Save' }).click()
     await page.getByText('changed on another device while you were writing', { exact: false }).waitFor()
     await page.getByText('joint tablet, a quarter', { exact: false }).first().waitFor()
-    expect(await page.getByLabel('Note').inputValue()).toBe('with food')
+    expect(await page.getByRole('textbox', { name: 'Note' }).inputValue()).toBe('with food')
     await expectClean(page, `diary-conflict-${width}`)
     await page.getByRole('button', { name: 'Save' }).click()
     await page.getByText('with food').waitFor()

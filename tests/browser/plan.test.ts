@@ -43,6 +43,9 @@ async function writeFirstPlan(page: Page): Promise<void> {
   await type('Surface', 'foam pad, 8 cm')
   await type('Fore to hind paws, cm', '45')
   await type('Left to right paws, cm', '20')
+  await type('Height of the surface, cm', '8')
+  await page.getByLabel('Firmness').selectOption('soft')
+  await page.getByLabel('Does it give or tip under the paws?').selectOption('yes, it is unstable')
   await type('Hold target, s', '8')
   await type('Vet or therapist', 'Rowan Vale')
 }
@@ -70,6 +73,9 @@ describe.each(WIDTHS)('plan at %i px', (width) => {
             surface: 'foam pad, 8 cm',
             foreToHindCm: 45,
             leftToRightCm: 20,
+            heightCm: 8,
+            firmness: 'soft',
+            unstable: true,
           },
           holdTargetS: 8,
           repetitions: 3,
@@ -84,6 +90,8 @@ describe.each(WIDTHS)('plan at %i px', (width) => {
     await field(page, 'Hands-on up by').fill('')
     await page.getByRole('button', { name: 'Save as version 2' }).click()
     await page.getByRole('heading', { name: 'Version 2, the newest' }).waitFor()
+    await page.getByText('Now a session up to 4:00; it was a session up to 5:00.').waitFor()
+    await page.getByText('Off: the rule about hands-on time.').waitFor()
     const changed = await planOf(dogId)
     expect(changed).toMatchObject({ version: 2, sessionCapS: 240, stopRules: { supportRise: null } })
     // Sessions are counted on across versions by this id.
