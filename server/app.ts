@@ -19,6 +19,7 @@ import dogRoutes from './routes/dogs.ts'
 import doseRoutes from './routes/dose.ts'
 import editRoutes from './routes/edits.ts'
 import exportRoutes from './routes/export.ts'
+import fhirRoutes from './routes/fhir.ts'
 import healthRoutes from './routes/health.ts'
 import importRoutes from './routes/imports.ts'
 import liveRoutes from './routes/live.ts'
@@ -73,6 +74,7 @@ export async function buildApp(config: Config) {
   await app.register(diaryRoutes)
   await app.register(auditRoutes)
   await app.register(exportRoutes)
+  await app.register(fhirRoutes)
   await app.register(importRoutes, { config })
   await app.register(liveRoutes, { config })
   await app.register(pairingRoutes, { config })

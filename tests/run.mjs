@@ -31,6 +31,12 @@ if (!scipy) {
     'recomputing the SciPy vectors: no python3 with scipy (the committed vectors are still checked)',
   )
 }
+if (!process.env.CI && !process.env.SWAYBOOK_FHIR_PACKAGE) {
+  missing.push(
+    'making the FHIR schema anew: set SWAYBOOK_FHIR_PACKAGE to the unpacked hl7.fhir.r5.core 5.0.0 ' +
+      '(the committed schema is still used)',
+  )
+}
 if (!hasDbusDaemon() || !pythonWithDbus()) {
   missing.push(
     'Bluetooth in the browser: no stand-in radio without dbus-daemon and a python3 with its D-Bus bindings ' +

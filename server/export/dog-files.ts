@@ -1,14 +1,12 @@
 import type { SessionSummary } from '#protocol/resources'
 import type { DogArchive } from '../store/archives.ts'
-import type { Store } from '../store/store.ts'
+import { allSessions } from './all-sessions.ts'
 import type { ManifestFile } from './archive-files.ts'
 import { ARCHIVE_README } from './archive-readme.ts'
 import { jsonText, schemaFiles } from './archive-schemas.ts'
 import { sessionFiles, textFile } from './session-files.ts'
 import type { ArchiveFile, ExportParts } from './session-files.ts'
 import { sessionsCsv } from './sessions-csv.ts'
-
-const PAGE = 500
 
 /** What the archive turned out to be, filled in while its files are made. */
 export type ArchiveContents = Pick<ManifestFile, 'sessions' | 'leftOut' | 'without'>
@@ -32,7 +30,7 @@ export async function* dogFiles(
   for (const { path, text } of schemaFiles()) yield textFile(path, text)
   for (const { id } of archive.sessions) yield* sessionOrReason(parts, id, contents)
   const included = new Set(contents.sessions)
-  const summaries = (await summariesOf(parts.store, dog.id)).filter(({ id }) => included.has(id))
+  const summaries = (await allSessions(parts.store.records, dog.id)).filter(({ id }) => included.has(id))
   yield textFile('sessions.csv', sessionsCsv(summaries))
   yield textFile('trend-settings.json', jsonText(trendSettings))
 }
@@ -60,15 +58,4 @@ function reasonOf({ state }: SessionSummary): string {
   return state === 'recording'
     ? 'It was being recorded. Finish it and export again.'
     : 'It was being analysed. Export again in a moment.'
-}
-
-async function summariesOf({ records }: Store, dogId: string): Promise<SessionSummary[]> {
-  const summaries: SessionSummary[] = []
-  let cursor: string | undefined
-  do {
-    const page = await records.sessions({ dogId, limit: PAGE, cursor })
-    summaries.push(...page.sessions)
-    cursor = page.next ?? undefined
-  } while (cursor !== undefined)
-  return summaries
 }
