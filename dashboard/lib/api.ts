@@ -255,6 +255,10 @@ export const loadHold = (sessionId: string, index: number, signal?: AbortSignal)
 
 export const reportUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/report`
 export const traceUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/trace.csv`
+/** Everything of a dog as a ZIP, which brings it back elsewhere. */
+export const exportUrl = (dogId: string) => `/api/dogs/${id(dogId)}/export.zip`
+/** What was measured, for clinical systems. */
+export const fhirUrl = (dogId: string) => `/api/dogs/${id(dogId)}/fhir.json`
 export const edfUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/trace.edf`
 
 const id = encodeURIComponent

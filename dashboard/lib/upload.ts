@@ -1,4 +1,4 @@
-import type { SessionSummary } from '#protocol/resources'
+import type { Imported, SessionSummary } from '#protocol/resources'
 import { ApiError, errorOfResponse, UNREACHABLE } from './problem'
 import { typedSetUp } from './set-up'
 import type { SetUpDraft } from './set-up'
@@ -58,9 +58,20 @@ export function uploadTrace(
   for (const [name, value] of Object.entries(fields)) if (value) body.append(name, value)
   body.append('file', file, file.name)
 
+  return send(`/api/dogs/${encodeURIComponent(dogId)}/traces`, body, progress)
+}
+
+/** Sends the archive of a dog and waits until it is back, or refused. */
+export function importDog(file: File, progress: UploadProgress): Promise<Imported> {
+  const body = new FormData()
+  body.append('file', file, file.name)
+  return send('/api/imports', body, progress)
+}
+
+function send<T>(url: string, body: FormData, progress: UploadProgress): Promise<T> {
   return new Promise((resolve, reject) => {
     const request = new XMLHttpRequest()
-    request.open('POST', `/api/dogs/${encodeURIComponent(dogId)}/traces`)
+    request.open('POST', url)
     request.upload.onprogress = (event) => {
       if (event.lengthComputable) progress.onSent(event.loaded / event.total)
     }

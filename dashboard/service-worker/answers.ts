@@ -9,6 +9,8 @@ export interface Keeping {
   readonly fetch: typeof fetch
   readonly caches: CacheStorage
   readonly now: () => Date
+  /** How often records were deleted: what was asked before is not kept afterwards. */
+  readonly deletions: () => number
 }
 
 /** The page from the network, else the one kept at installation. */
@@ -33,14 +35,16 @@ export async function answerAsset(request: Request, { fetch, caches }: Keeping):
  * given; one that the server no longer has (404) is forgotten.
  */
 export async function answerRecord(request: Request, cacheName: string, keeping: Keeping): Promise<Response> {
-  const { fetch, caches, now } = keeping
+  const { fetch, caches, now, deletions } = keeping
+  const deletedBefore = deletions()
   const cache = await caches.open(cacheName)
   const kept = () => cache.match(request.url)
   const asked = fetch(request).then(async (response) => {
     if (response.ok) {
       const headers = new Headers(response.headers)
       headers.set(FROM_DEVICE_HEADER, now().toISOString())
-      await cache.put(request.url, new Response(await response.clone().arrayBuffer(), { headers }))
+      const copy = new Response(await response.clone().arrayBuffer(), { headers })
+      if (deletions() === deletedBefore) await cache.put(request.url, copy)
     } else if (response.status === 404) {
       await cache.delete(request.url)
     }

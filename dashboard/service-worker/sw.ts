@@ -31,7 +31,13 @@ const RECORDS = 'swaybook-records-1'
 const SHELLS_KEPT = 2
 
 const { version, files } = __SHELL__
-const keeping = { fetch: (input: RequestInfo | URL) => fetch(input), caches, now: () => new Date() }
+let deletions = 0
+const keeping = {
+  fetch: (input: RequestInfo | URL) => fetch(input),
+  caches,
+  now: () => new Date(),
+  deletions: () => deletions,
+}
 
 async function install() {
   const cache = await caches.open(SHELL_PREFIX + version)
@@ -54,6 +60,7 @@ async function keepRecords(urls: readonly string[]) {
 
 async function deleted(request: Request): Promise<Response> {
   const response = await fetch(request)
+  deletions++
   if (response.ok) await caches.delete(RECORDS)
   return response
 }

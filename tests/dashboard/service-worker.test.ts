@@ -69,7 +69,12 @@ const never = () => new Promise<Response>(() => {})
 
 describe('records', () => {
   const answers = async (fetch: () => Promise<Response>, kept = fakeCaches()) => {
-    const keeping = { fetch: fetch as typeof globalThis.fetch, caches: kept.caches, now: () => NOW }
+    const keeping = {
+      fetch: fetch as typeof globalThis.fetch,
+      caches: kept.caches,
+      now: () => NOW,
+      deletions: () => 0,
+    }
     return { kept, response: await answerRecord(DOGS, 'records', keeping) }
   }
 
@@ -102,6 +107,18 @@ describe('records', () => {
     await answers(async () => new Response('', { status: 404 }), kept)
     expect(kept.kept.size).toBe(0)
   })
+
+  test('an answer that was asked for before records were deleted is not kept after it', async () => {
+    const { kept, caches } = fakeCaches()
+    let deletions = 0
+    const fetch = async () => {
+      deletions++
+      return Response.json([{ id: 'deleted meanwhile' }])
+    }
+    const keeping = { fetch, caches, now: () => NOW, deletions: () => deletions }
+    await answerRecord(DOGS, 'records', keeping)
+    expect(kept.size).toBe(0)
+  })
 })
 
 describe('a network that does not answer', () => {
@@ -112,7 +129,7 @@ describe('a network that does not answer', () => {
     const { kept, caches } = fakeCaches()
     kept.set(`${ORIGIN}/`, new Response('the page'))
     kept.set(DOGS.url, Response.json([]))
-    const keeping = { fetch: never as typeof fetch, caches, now: () => NOW }
+    const keeping = { fetch: never as typeof fetch, caches, now: () => NOW, deletions: () => 0 }
     const page = answerPage(new Request(`${ORIGIN}/dogs/x`), keeping)
     const record = answerRecord(DOGS, 'records', keeping)
     await vi.advanceTimersByTimeAsync(10_000)
@@ -126,7 +143,12 @@ describe('files of the dashboard', () => {
     const { kept, caches } = fakeCaches()
     kept.set(`${ORIGIN}/assets/main-a.js`, new Response('kept'))
     const request = new Request(`${ORIGIN}/assets/main-a.js`)
-    const response = await answerAsset(request, { fetch: never as typeof fetch, caches, now: () => NOW })
+    const response = await answerAsset(request, {
+      fetch: never as typeof fetch,
+      caches,
+      now: () => NOW,
+      deletions: () => 0,
+    })
     expect(await response.text()).toBe('kept')
   })
 })
