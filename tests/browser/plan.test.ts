@@ -97,7 +97,7 @@ describe.each(WIDTHS)('plan at %i px', (width) => {
     // Sessions are counted on across versions by this id.
     expect(changed.exercises[0].id).toBe(exercises[0].id)
     await page.getByText(/^Version 1, Rowan Vale/).click()
-    await page.getByText('a session up to 5:00', { exact: false }).waitFor()
+    await page.getByText('It allows a session up to 5:00', { exact: false }).waitFor()
     await expectClean(page, `plan-versions-${width}`)
     expect(complaints).toEqual([])
     await page.context().close()

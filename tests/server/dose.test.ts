@@ -61,6 +61,23 @@ describe('GET /api/dogs/:dogId/dose', () => {
     expect(dose.advice[0].basis).toContain('plan version 1, set by Rowan Vale')
   })
 
+  it('counts signs of fatigue that were noted in the last session', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    await addSession(app, dogId, 'last', 0)
+    const note = { atS: 5, stance: null, signs: ['panting', 'shuffling'], note: null }
+    const put = await call(app, {
+      method: 'PUT',
+      url: '/api/sessions/last/repetition-notes/n1',
+      payload: note,
+      headers: { 'if-none-match': '*' },
+    })
+    expect(put.statusCode, put.body).toBeLessThan(300)
+    const { advice } = (await call(app, { url: doseUrl(dogId) })).json()
+    expect(advice).toMatchObject([{ kind: 'cut back' }])
+    expect(advice[0].text).toContain('2 signs of fatigue')
+  })
+
   it('reads no more sessions than the weeks need', async () => {
     const app = await testApp()
     const dogId = await addDog(app)
