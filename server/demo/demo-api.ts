@@ -1,3 +1,4 @@
+import type { DiaryEntry, NewDiaryEntry } from '#protocol/diary'
 import type {
   CheckIn,
   Dog,
@@ -6,8 +7,10 @@ import type {
   NewSession,
   Plan,
   Problem,
+  SessionChangeBody,
   SessionSummary,
 } from '#protocol/resources'
+import type { NewRepetitionNote } from '#protocol/session-review'
 
 /** A request the server refused. */
 export class DemoRequestError extends Error {
@@ -44,15 +47,39 @@ export class DemoApi {
     return this.#call(`/api/dogs/${dogId}/plan`)
   }
 
-  /** The first version; refused when the dog has a plan. */
-  setFirstPlan(dogId: string, plan: NewPlan): Promise<Plan> {
-    const { headers, body } = jsonBody(plan)
-    const first = { ...headers, 'if-none-match': '*' }
-    return this.#call(`/api/dogs/${dogId}/plan`, { method: 'PUT', headers: first, body })
+  /** The version after `after`, or the first one after 0; refused when the newest is another one. */
+  setPlan(dogId: string, plan: NewPlan, after: number): Promise<Plan> {
+    const condition: Record<string, string> =
+      after === 0 ? { 'if-none-match': '*' } : { 'if-match': `"${after}"` }
+    return this.#call(`/api/dogs/${dogId}/plan`, put(plan, condition))
+  }
+
+  diary(dogId: string): Promise<DiaryEntry[]> {
+    return this.#call(`/api/dogs/${dogId}/diary`)
+  }
+
+  addDiaryEntry(dogId: string, entry: NewDiaryEntry): Promise<DiaryEntry> {
+    return this.#call(`/api/dogs/${dogId}/diary`, jsonBody(entry))
+  }
+
+  /** Refused unless the session is still at `version`. */
+  changeSession(sessionId: string, change: SessionChangeBody, version: number): Promise<SessionSummary> {
+    return this.#call(`/api/sessions/${sessionId}`, {
+      ...put(change, { 'if-match': `"${version}"` }),
+      method: 'PATCH',
+    })
+  }
+
+  /** Refused when the session has a note of this id. */
+  addRepetitionNote(sessionId: string, noteId: string, note: NewRepetitionNote): Promise<unknown> {
+    return this.#call(
+      `/api/sessions/${sessionId}/repetition-notes/${noteId}`,
+      put(note, { 'if-none-match': '*' }),
+    )
   }
 
   checkIn(sessionId: string, checkIn: CheckIn): Promise<CheckIn> {
-    return this.#call(`/api/sessions/${sessionId}/check-in`, { ...jsonBody(checkIn), method: 'PUT' })
+    return this.#call(`/api/sessions/${sessionId}/check-in`, put(checkIn))
   }
 
   addSession(session: NewSession): Promise<SessionSummary> {
@@ -94,6 +121,11 @@ export class DemoApi {
     if (response.ok) return (response.status === 204 ? undefined : await response.json()) as T
     throw new DemoRequestError((await response.json()) as Problem)
   }
+}
+
+function put(body: unknown, condition: Record<string, string> = {}) {
+  const { headers, ...rest } = jsonBody(body)
+  return { ...rest, method: 'PUT', headers: { ...headers, ...condition } }
 }
 
 function jsonBody(body: unknown) {

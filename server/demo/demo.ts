@@ -1,11 +1,14 @@
 import { randomUUID } from 'node:crypto'
 import { setTimeout as sleep } from 'node:timers/promises'
 import type { FastifyBaseLogger } from 'fastify'
-import type { Dog, NewSession } from '#protocol/resources'
+import type { NewDiaryEntry } from '#protocol/diary'
+import type { Dog, NewSession, SessionSummary } from '#protocol/resources'
 import { DemoApi, DemoRequestError } from './demo-api.ts'
 import { HarnessRefusedError, playHarness } from './harness.ts'
-import { juniperPlan, LIVE_EXERCISE_ID } from './juniper-plan.ts'
+import { juniperPlans, LIVE_EXERCISE_ID, recordedSetUp } from './juniper-plan.ts'
+import { juniperDiary } from './juniper-words.ts'
 import { HARNESS_MOUNT, programmeTraces } from './programme-traces.ts'
+import type { ProgrammeTrace } from './programme-traces.ts'
 import { Simulator } from './simulator.ts'
 
 const PAUSE_MS = 30_000
@@ -23,6 +26,7 @@ export class Demo {
   readonly #log: FastifyBaseLogger
   #simulator: Simulator | null = null
   #running: Promise<void> | null = null
+  #past: Promise<void> = Promise.resolve()
   #stop = new AbortController()
   #dogId = ''
 
@@ -40,7 +44,7 @@ export class Demo {
     this.#dogId = dog.id
     this.#stop = new AbortController()
     this.#simulator = new Simulator()
-    this.#running = this.#run(dog, this.#stop.signal)
+    this.#running = this.#run(dog, this.#simulator, this.#stop.signal)
       .catch((error: unknown) => this.#ended(error))
       .finally(() => (this.#running = null))
     return dog
@@ -53,40 +57,75 @@ export class Demo {
     await this.#running
   }
 
-  async #run(dog: Dog, signal: AbortSignal): Promise<void> {
-    const simulator = this.#simulator!
-    await this.#setPlan(dog)
-    await Promise.all([
-      this.#uploadProgramme(dog, simulator, signal),
-      this.#recordForever(dog, simulator, signal),
-    ])
+  /** Resolves once all sessions of the sixteen weeks are there, with what people said of them. */
+  pastIsThere(): Promise<void> {
+    return this.#past
   }
 
-  async #setPlan(dog: Dog): Promise<void> {
+  async #run(dog: Dog, simulator: Simulator, signal: AbortSignal): Promise<void> {
+    const planned = this.#setPlans(dog)
+    this.#past = planned.then(() => this.#uploadProgramme(dog, simulator, signal))
+    await Promise.all([this.#past, planned.then(() => this.#recordForever(dog, simulator, signal))])
+  }
+
+  /** Diary and plan, the second version last: once it is there, or what a person made of it, nothing is added. */
+  async #setPlans(dog: Dog): Promise<void> {
+    const endDateUs = endDateOf(dog)
+    const [first, second] = juniperPlans(endDateUs)
     try {
-      await this.#api.setFirstPlan(dog.id, juniperPlan(dog.createdAt.slice(0, 10)))
+      await this.#api.setPlan(dog.id, first, 0)
     } catch (error) {
-      // A demo that was started before: its plan, or what a person made of it, stays.
       if (codeOf(error) !== 'PLAN_CHANGED') throw error
     }
+    if ((await this.#api.plan(dog.id)).version > 1) return
+    const written = new Set((await this.#api.diary(dog.id)).map(diaryKey))
+    for (const entry of juniperDiary(endDateUs)) {
+      if (!written.has(diaryKey(entry))) await this.#api.addDiaryEntry(dog.id, entry)
+    }
+    await this.#api.setPlan(dog.id, second, 1)
   }
 
   async #uploadProgramme(dog: Dog, simulator: Simulator, signal: AbortSignal): Promise<void> {
-    // Dated from the dog's own beginning: a demo started again on another day finds its files there.
-    const endDateUs = Date.parse(dog.createdAt) * 1000
-    const stored = new Set((await this.#api.sessions(dog.id)).map((session) => session.fileName))
-    for (const [index, { file, fields, checkIn }] of programmeTraces(endDateUs).entries()) {
+    const endDateUs = endDateOf(dog)
+    const stored = new Map((await this.#api.sessions(dog.id)).map((session) => [session.fileName, session]))
+    for (const [index, trace] of programmeTraces(endDateUs).entries()) {
       if (signal.aborted) return
-      if (stored.has(file)) continue
-      const csv = await simulator.programmeCsv(endDateUs, index)
+      const known = stored.get(trace.file)
       try {
-        const { id } = await this.#api.uploadTrace(dog.id, file, csv, fields)
+        const session = known ?? (await this.#upload(dog, simulator, endDateUs, index, trace))
         // The newest is left for whoever looks around: nobody has answered for it yet.
-        if (index > 0) await this.#api.checkIn(id, checkIn)
+        if (session.version === 1) await this.#annotate(session, trace, index > 0)
       } catch (error) {
         if (codeOf(error) !== 'TRACE_DUPLICATE') throw error
       }
     }
+  }
+
+  async #upload(
+    dog: Dog,
+    simulator: Simulator,
+    endDateUs: number,
+    index: number,
+    { file, fields }: ProgrammeTrace,
+  ): Promise<SessionSummary> {
+    const csv = await simulator.programmeCsv(endDateUs, index)
+    return this.#api.uploadTrace(dog.id, file, csv, fields)
+  }
+
+  /**
+   * What people said of a session. The change of the session itself comes last and raises its version: a demo
+   * that was cut short takes up here, and what a person has changed since is left alone.
+   */
+  async #annotate(
+    { id, version, checkIn }: SessionSummary,
+    trace: ProgrammeTrace,
+    answered: boolean,
+  ): Promise<void> {
+    for (const [noteId, note] of trace.notes) {
+      await this.#api.addRepetitionNote(id, noteId, note).catch(unlessChanged)
+    }
+    if (answered && checkIn === null) await this.#api.checkIn(id, trace.checkIn)
+    await this.#api.changeSession(id, trace.words, version).catch(unlessChanged)
   }
 
   async #recordForever(dog: Dog, simulator: Simulator, signal: AbortSignal): Promise<void> {
@@ -109,7 +148,7 @@ export class Demo {
   async #planned(dog: Dog): Promise<Pick<NewSession, 'setUp' | 'planned'>> {
     const { version, exercises } = await this.#api.plan(dog.id)
     const exercise = exercises.find(({ id }) => id === LIVE_EXERCISE_ID)
-    if (!exercise) return { setUp: { exercise: 'stand on foam pad', surface: 'foam pad' } }
+    if (!exercise) return { setUp: recordedSetUp('stand on foam pad') }
     return { setUp: exercise.setUp, planned: { planVersion: version, exerciseId: exercise.id } }
   }
 
@@ -132,6 +171,20 @@ export class Demo {
 
 function codeOf(error: unknown): string | null {
   return error instanceof DemoRequestError ? error.problem.code : null
+}
+
+/** The programme is dated from the dog's own beginning: started again on another day it finds its files there. */
+function endDateOf(dog: Dog): number {
+  return Date.parse(dog.createdAt) * 1000
+}
+
+function diaryKey({ kind, fromDate, title }: Pick<NewDiaryEntry, 'kind' | 'fromDate' | 'title'>): string {
+  return `${kind} ${fromDate} ${title}`
+}
+
+/** Somebody was faster: what is there stays. */
+function unlessChanged(error: unknown): void {
+  if (!(error instanceof DemoRequestError) || error.problem.status !== 412) throw error
 }
 
 /** A recording that somebody finished or deleted is over; the next one comes. */

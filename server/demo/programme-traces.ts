@@ -1,9 +1,12 @@
-import type { CheckIn } from '#protocol/resources'
+import type { CheckIn, SessionChangeBody } from '#protocol/resources'
+import type { NewRepetitionNote } from '#protocol/session-review'
 import { demoSessionScripts } from '#signal/simulator/programme'
 import type { DemoSession } from '#signal/simulator/programme'
 import { recordedSession, simulateDelivery } from '#signal/simulator/delivery'
 import { simulateSession } from '#signal/simulator/session'
 import { formatTraceCsv } from '#signal/trace/format'
+import { recordedSetUp } from './juniper-plan.ts'
+import { checkInNote, repetitionNotes, sessionWords } from './juniper-words.ts'
 
 /** One session of the demo programme, made when asked for: simulating takes time. */
 export interface ProgrammeTrace {
@@ -11,6 +14,10 @@ export interface ProgrammeTrace {
   readonly fields: Record<string, string>
   /** The owner's answer the next morning. */
   readonly checkIn: CheckIn
+  /** What the handler said of it afterwards. */
+  readonly words: SessionChangeBody
+  /** By the id of the note. */
+  readonly notes: ReadonlyMap<string, NewRepetitionNote>
   csv(): string
 }
 
@@ -25,25 +32,21 @@ export function programmeTraces(endDateUs: number): ProgrammeTrace[] {
   return demoSessionScripts(endDateUs).map(programmeTrace).reverse()
 }
 
-function programmeTrace({
-  script,
-  delivery,
-  startedAtUs,
-  week,
-  exercise,
-  setUp,
-  checkIn,
-}: DemoSession): ProgrammeTrace {
+function programmeTrace(demo: DemoSession): ProgrammeTrace {
+  const { script, delivery, startedAtUs, week, exercise, checkIn } = demo
+  const note = checkInNote(demo)
   const day = new Date(startedAtUs / 1000).toISOString().slice(0, 10)
   return {
     file: `juniper-week-${String(week).padStart(2, '0')}-${day}.csv`,
     fields: {
-      exercise,
-      surface: setUp.surface,
-      foreToHindCm: String(Math.round(100 * setUp.spacingM)),
+      ...Object.fromEntries(
+        Object.entries(recordedSetUp(exercise)).map(([name, value]) => [name, String(value)]),
+      ),
       mount: HARNESS_MOUNT,
     },
-    checkIn: { answer: checkIn },
+    checkIn: { answer: checkIn, ...(note !== undefined && { note }) },
+    words: sessionWords(demo),
+    notes: repetitionNotes(demo),
     csv() {
       const session = simulateSession(script)
       const recorded = recordedSession(session, simulateDelivery(session, delivery))

@@ -29,20 +29,20 @@ it('the demo makes its dog, sessions and a live harness through the public API, 
 
   // A plan, and the owner's answers but for the newest session.
   const plan = (await call(app, { url: `/api/dogs/${dog.id}/plan` })).json()
-  expect(plan).toMatchObject({ version: 1, setBy: 'Rowan Vale' })
+  expect(plan).toMatchObject({ version: 2, setBy: 'Rowan Vale' })
   expect(newest.checkIn).toBeNull()
   const { answer } = programmeTraces(Date.parse(dog.createdAt) * 1000)[1].checkIn
   await expect.poll(async () => (await uploaded())[1].checkIn?.answer, { timeout: 25_000 }).toBe(answer)
-  expect(newest.setUp).toMatchObject({ foreToHindCm: 52 })
+  expect(newest.setUp).toMatchObject({ foreToHindCm: 52, firmness: expect.any(String), unstable: true })
 
   const live = (await sessions()).find(({ state }) => state === 'recording')!
   expect(live.sensor).toBe('simulated harness')
-  expect(live.planned).toEqual({ planVersion: 1, exerciseId: 'foam-stand' })
+  expect(live.planned).toEqual({ planVersion: 2, exerciseId: 'foam-stand' })
   expect(live.setUp).toEqual(plan.exercises[0].setUp)
 
   const viewer = new LiveClient<ServerToViewer>(`${wsUrl}/api/live/watch?session=${live.id}`)
   const shown = await viewer.next('snapshot')
-  expect(shown.limits.basis).toBe('plan version 1, set by Rowan Vale')
+  expect(shown.limits.basis).toBe('plan version 2, set by Rowan Vale')
   await viewer.next('window')
 
   // A person records with a simulated harness too. When its own recording is over the demo tidies up after
