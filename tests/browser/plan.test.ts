@@ -43,7 +43,7 @@ async function writeFirstPlan(page: Page): Promise<void> {
   await type('Surface', 'foam pad, 8 cm')
   await type('Fore to hind paws, cm', '45')
   await type('Left to right paws, cm', '20')
-  await type('Height of the surface, cm', '8')
+  await type('Height above the floor, cm', '8')
   await page.getByLabel('Firmness').selectOption('soft')
   await page.getByLabel('Does it give or tip under the paws?').selectOption('yes, it is unstable')
   await type('Hold target, s', '8')

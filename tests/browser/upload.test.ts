@@ -47,6 +47,10 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
     await page.getByRole('link', { name: 'Add traces' }).first().click()
     await page.getByLabel('Exercise').fill('stand on foam pad')
     await page.getByLabel('Surface').fill('foam pad')
+    await page.getByLabel('Fore to hind paws, cm').fill('45')
+    await page.getByLabel('Height above the floor, cm').fill('8')
+    await page.getByLabel('Firmness').selectOption('soft')
+    await page.getByLabel('Does it give or tip under the paws?').selectOption('yes, it is unstable')
     await dropFiles(page, ['foam-hands-off.csv', 'bad/text-in-a-cell.csv'])
 
     const bad = page.getByRole('listitem').filter({ hasText: 'text-in-a-cell.csv' })
@@ -63,6 +67,9 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
     const rows = page.getByRole('table').filter({ hasText: 'Ended by' }).locator('tbody tr')
     const report = (await (await page.request.get(`${apiOf(page)}/report`)).json()) as Report
     expect(report.holds.length).toBeGreaterThanOrEqual(4)
+    expect(await (await page.request.get(apiOf(page))).json()).toMatchObject({
+      setUp: { surface: 'foam pad', foreToHindCm: 45, heightCm: 8, firmness: 'soft', unstable: true },
+    })
     expect(await rows.count()).toBe(report.holds.length)
     await page.locator('main canvas').first().waitFor()
     // The pictures of the chosen hold come with a request of their own.
