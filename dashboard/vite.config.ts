@@ -10,7 +10,7 @@ const here = (path: string) => fileURLToPath(new URL(path, import.meta.url))
 const { version } = JSON.parse(readFileSync(here('../package.json'), 'utf8')) as { version: string }
 
 /** Of dashboard/public, what the dashboard needs without a network. */
-const PUBLIC_FILES = ['/mark.svg', '/manifest.webmanifest']
+const PUBLIC_FILES = ['/mark.svg', '/icon-192.png', '/icon-512.png', '/manifest.webmanifest']
 
 /** Writes into the service worker what the dashboard consists of, and a version made of it. */
 function shellList(): Plugin {
