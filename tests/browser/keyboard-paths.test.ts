@@ -17,7 +17,7 @@ const link = (page: Page, name: string | RegExp) =>
 async function withoutMouse(page: Page) {
   await page.addInitScript(() => {
     for (const type of ['pointerdown', 'mousedown', 'touchstart']) {
-      addEventListener(type, () => console.error(`a ${type} in a run by keyboard`), true)
+      addEventListener(type, () => reportError(new Error(`a ${type} in a run by keyboard`)), true)
     }
   })
 }
