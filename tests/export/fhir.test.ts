@@ -1,9 +1,12 @@
 import { readFileSync } from 'node:fs'
 import { Ajv } from 'ajv'
-import { describe, expect, it } from 'vitest'
+import { describe, expect, it, vi } from 'vitest'
 import type { Bundle, Observation } from '#server/export/fhir/resources'
 import { call, listeningApp, testApp } from '../helpers/build-app.ts'
 import { madeDog, STRANGE } from './made-dog.ts'
+
+// Threads and apps of their own, on a machine that may be slow.
+vi.setConfig({ testTimeout: 180_000 })
 
 const read = (name: string) =>
   JSON.parse(readFileSync(new URL(`../reference/fhir/${name}`, import.meta.url), 'utf8'))

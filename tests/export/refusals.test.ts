@@ -1,7 +1,7 @@
 import { readdir } from 'node:fs/promises'
 import { buffer } from 'node:stream/consumers'
 import { deflateRawSync } from 'node:zlib'
-import { describe, expect, it } from 'vitest'
+import { describe, expect, it, vi } from 'vitest'
 import { ZipFile } from 'yazl'
 import type { App } from '#server/app'
 import { allRows } from '../helpers/all-rows.ts'
@@ -10,6 +10,9 @@ import type { Files } from '../helpers/archive.ts'
 import { addDog, call, listeningApp, temporaryDir, testApp } from '../helpers/build-app.ts'
 import { liveSession } from './made-dog.ts'
 import { refusal } from './staged.ts'
+
+// Threads and apps of their own, on a machine that may be slow.
+vi.setConfig({ testTimeout: 180_000 })
 
 /** A dog with one short live session, as files. */
 async function smallArchive(): Promise<{ files: Files; dogId: string; session: string }> {

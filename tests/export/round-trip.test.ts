@@ -65,4 +65,4 @@ it('an archive brought into an empty server is the same dog, row by row, answer 
   }
   expect(await answers(to, dogId)).toEqual(await answers(from.app, dogId))
   expect(comparable(await unzipped(await exportedZip(to, dogId)))).toEqual(comparable(await unzipped(zip)))
-})
+}, 180_000)
