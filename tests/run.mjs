@@ -7,6 +7,7 @@ import { spawnSync } from 'node:child_process'
 import { existsSync } from 'node:fs'
 import { prepare, root } from '../server/bootstrap.mjs'
 import { hasDbusDaemon, pythonWithDbus } from './bluetooth/needs.mjs'
+import { hasPoppler } from './helpers/poppler.mjs'
 import { pythonWithScipy } from './helpers/python.mjs'
 
 const CHROMIUM_PATHS = [
@@ -41,6 +42,11 @@ if (!hasDbusDaemon() || !pythonWithDbus()) {
   missing.push(
     'Bluetooth in the browser: no stand-in radio without dbus-daemon and a python3 with its D-Bus bindings ' +
       '(Debian: dbus, python3-dbus, python3-gi)',
+  )
+}
+if (!hasPoppler()) {
+  missing.push(
+    'reading the printed report: no pdfinfo, pdftotext, pdffonts and pdftoppm (Debian: poppler-utils)',
   )
 }
 announce()
