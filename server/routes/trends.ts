@@ -42,7 +42,7 @@ const trends: FastifyPluginAsyncTypebox = async (app) => {
     const [rows, markers, settings] = await Promise.all([
       records.trends.rows(dogId, measure),
       records.trends.markers(dogId),
-      records.trends.settings(dogId),
+      records.trendSettings.settings(dogId),
     ])
     const request = { dogId, measure, from, to, demo: dog.demo, namedSessions }
     const answer = trendsOf(rows, markers, { ...request, settings: settings ?? DEFAULT_TREND_SETTINGS })

@@ -1,5 +1,5 @@
 import type { SetUp } from '#protocol/resources'
-import type { NewTrendSettings, TrendMarker } from '#protocol/trends'
+import type { TrendMarker } from '#protocol/trends'
 import type { MeasureName } from '#signal/trend/measures'
 import type { TrendFigures } from '#signal/trend/trend-point'
 import type { SessionState } from './records.ts'
@@ -23,8 +23,6 @@ export interface TrendRow {
 export interface TrendSource {
   /** All sessions of the dog, oldest first, with the figures of one measure. */
   rows(dogId: string, measure: MeasureName): Promise<TrendRow[]>
-  /** What people said on how its trends are read; null while nobody did. */
-  settings(dogId: string): Promise<NewTrendSettings | null>
   /** Plans, medication, events, and mornings after on which the dog was tired or sore; oldest first. */
   markers(dogId: string): Promise<TrendMarker[]>
 }

@@ -1,4 +1,4 @@
-import type { NewTrendSettings, TrendMarker } from '#protocol/trends'
+import type { TrendMarker } from '#protocol/trends'
 import type { SetUp } from '#protocol/resources'
 import type { MeasureName } from '#signal/trend/measures'
 import type { TrendFigures } from '#signal/trend/trend-point'
@@ -127,12 +127,6 @@ export class SqliteTrendSource implements TrendSource {
         resolutionMs2: columns[10],
       }
     })
-  }
-
-  async settings(dogId: string): Promise<NewTrendSettings | null> {
-    const query = this.#db.selectFrom('trend_settings').select('settings').where('dog_id', '=', dogId)
-    const row = await query.executeTakeFirst()
-    return row ? (JSON.parse(row.settings) as NewTrendSettings) : null
   }
 
   async markers(dogId: string): Promise<TrendMarker[]> {
