@@ -106,7 +106,7 @@ describe.each(WIDTHS)('trends at %i px', (width) => {
     await page.context().close()
   })
 
-  it('is read with the keyboard alone, from the measure to a session and back to where it was', async () => {
+  it('is read with the keyboard alone, from the measure to a session', async () => {
     const { page } = await openTrends(width)
     await page.getByLabel('Measure').focus()
     await page.keyboard.press('Tab')
@@ -155,7 +155,8 @@ describe('trends', () => {
     expect(await settings()).toMatchObject({ version: 1, familiar: [expect.any(String)] })
 
     // Somebody else, meanwhile.
-    const { version: _, ...body } = { ...(await settings()), baselineSessions: 8 }
+    const { familiar } = await settings()
+    const body = { familiar, withLookAlikes: [], baselineSessions: 8 }
     await fetch(`${server.url}/api/dogs/juniper/trend-settings`, {
       method: 'PUT',
       headers: { 'content-type': 'application/json', 'if-match': '"1"' },

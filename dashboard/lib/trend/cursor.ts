@@ -17,7 +17,8 @@ export function cursorAfter(
   const to = (k: number): Cursor => ({ session: Math.min(last, Math.max(0, k)) })
   switch (key) {
     case 'ArrowRight':
-      return to(here === null ? 0 : here + 1)
+      // From a marker: to the first session that is not before it.
+      return to(here === null ? 0 : cursor !== null && 'marker' in cursor ? here : here + 1)
     case 'ArrowLeft':
       return to(here === null ? last : here - 1)
     case 'PageDown':
@@ -47,7 +48,8 @@ function markerAfter(
   }
   if (cursor === null) return { marker: step > 0 ? 0 : markers.length - 1 }
   const atMs = line.trend.sessions[cursor.session].startedAtUs / 1000
-  const next = markers.findIndex(({ fromDate }) => Date.parse(fromDate) >= atMs)
+  // A marker is of its whole day: the one of the session's own day comes next.
+  const next = markers.findIndex(({ fromDate }) => Date.parse(fromDate) + 864e5 > atMs)
   const after = next === -1 ? markers.length : next
   return { marker: Math.min(markers.length - 1, Math.max(0, step > 0 ? after : after - 1)) }
 }
@@ -55,12 +57,20 @@ function markerAfter(
 /** The session the cursor is at, or the first one not before its marker. */
 export function sessionOf(cursor: Cursor, line: TrendLine, markers: readonly TrendMarker[]): number {
   if ('session' in cursor) return cursor.session
-  return nearestSession(line, Date.parse(markers[cursor.marker].fromDate))
+  return firstSessionFrom(line, Date.parse(markers[cursor.marker].fromDate) * 1000)
 }
 
-/** By halving: sessions are in the order of their start. */
-export function nearestSession({ trend: { sessions } }: TrendLine, atMs: number): number {
+/** The session whose start is nearest to a moment. */
+export function nearestSession(line: TrendLine, atMs: number): number {
+  const { sessions } = line.trend
   const atUs = atMs * 1000
+  const next = firstSessionFrom(line, atUs)
+  if (next === 0) return 0
+  return atUs - sessions[next - 1].startedAtUs < sessions[next].startedAtUs - atUs ? next - 1 : next
+}
+
+/** By halving, since sessions are in the order of their start; the last one when all are earlier. */
+function firstSessionFrom({ trend: { sessions } }: TrendLine, atUs: number): number {
   let low = 0
   let high = sessions.length - 1
   while (low < high) {
@@ -68,6 +78,5 @@ export function nearestSession({ trend: { sessions } }: TrendLine, atMs: number)
     if (sessions[middle].startedAtUs < atUs) low = middle + 1
     else high = middle
   }
-  if (low === 0) return 0
-  return atUs - sessions[low - 1].startedAtUs < sessions[low].startedAtUs - atUs ? low - 1 : low
+  return low
 }
