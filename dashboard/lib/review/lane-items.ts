@@ -10,7 +10,7 @@ export const laneWords: Record<Lane, string> = {
   hands: 'Hands',
   repetitions: 'Rep.',
   holds: 'Holds',
-  other: 'Notes',
+  other: 'Other',
 }
 
 /** Something with a time that a person can take and move. */
