@@ -6,7 +6,7 @@ import { expect, it } from 'vitest'
 import { exportedZip, jsonOf, unzipped, withManifest, zipped } from '../helpers/archive.ts'
 import { allRows } from '../helpers/all-rows.ts'
 import { addDog, listeningApp, temporaryDir } from '../helpers/build-app.ts'
-import { serverProcess } from '../helpers/server-process.ts'
+import { startServer } from '../helpers/running-server.ts'
 import { liveSession } from './made-dog.ts'
 
 /** An archive of many sessions, so that taking it over lasts: one session under many ids. */
@@ -30,24 +30,23 @@ async function longArchive(copies: number): Promise<Buffer> {
 
 it(
   'a server killed at any moment of an import has the whole dog after its next start, or nothing of it',
-  { timeout: 300_000 },
+  { timeout: 900_000 },
   async () => {
     const zip = await longArchive(60)
     const outcomes = { whole: 0, nothing: 0, inTheMiddle: 0 }
     const dataDir = await temporaryDir()
-    for (let round = 0; round < 8; round++) {
-      const { url, child, exited } = await serverProcess(dataDir)
+    for (let round = 0; round < 6; round++) {
+      const server = await startServer({ dataFolder: dataDir })
       const form = new FormData()
       form.set('file', new Blob([zip as BlobPart]), 'archive.zip')
-      const answer = fetch(`${url}/api/imports`, { method: 'POST', body: form }).catch(() => null)
+      const answer = fetch(`${server.url}/api/imports`, { method: 'POST', body: form }).catch(() => null)
       // Late rounds wait until rows are being copied, so that some kills come between two of them.
       if (round % 2 === 1) await untilCopied(dataDir, answer)
-      else await sleep(300 * round)
-      child.kill('SIGKILL')
-      await exited
+      else await sleep(200 * round)
+      await server.kill()
       await answer
       const before = blocksIn(dataDir)
-      const again = await serverProcess(dataDir)
+      const again = await startServer({ dataFolder: dataDir })
       const dogs = (await (await fetch(`${again.url}/api/dogs`)).json()) as { id: string; sessions: number }[]
       expect(await readdir(dataDir)).not.toContain('imports')
       if (dogs.length === 0) {
@@ -61,8 +60,7 @@ it(
         expect(blocksIn(dataDir)).toBe(60)
         await fetch(`${again.url}/api/dogs/${dogs[0].id}`, { method: 'DELETE' })
       }
-      again.child.kill('SIGKILL')
-      await again.exited
+      await again.kill()
     }
     expect(outcomes.nothing).toBeGreaterThan(0)
     expect(outcomes.inTheMiddle + outcomes.whole).toBeGreaterThan(0)
@@ -72,7 +70,7 @@ it(
 async function untilCopied(dataDir: string, answer: Promise<unknown>): Promise<void> {
   let answered = false
   void answer.then(() => (answered = true))
-  while (!answered && blocksIn(dataDir) === 0) await sleep(2)
+  while (!answered && blocksIn(dataDir) === 0) await sleep(10)
 }
 
 function blocksIn(dataDir: string): number {

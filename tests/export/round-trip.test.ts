@@ -1,4 +1,6 @@
+import { readFile } from 'node:fs/promises'
 import { expect, it } from 'vitest'
+import { SOFTWARE_VERSION } from '#server/software-version'
 import { allRows } from '../helpers/all-rows.ts'
 import { exportedZip, importZip, jsonOf, unzipped } from '../helpers/archive.ts'
 import type { Files } from '../helpers/archive.ts'
@@ -66,3 +68,8 @@ it('an archive brought into an empty server is the same dog, row by row, answer 
   expect(await answers(to, dogId)).toEqual(await answers(from.app, dogId))
   expect(comparable(await unzipped(await exportedZip(to, dogId)))).toEqual(comparable(await unzipped(zip)))
 }, 180_000)
+
+it('the manifest names the version of the package', async () => {
+  const { version } = JSON.parse(await readFile(new URL('../../package.json', import.meta.url), 'utf8'))
+  expect(SOFTWARE_VERSION).toBe(version)
+})
