@@ -25,8 +25,16 @@ const DONE: Record<string, string> = {
   exported: 'Exported',
 }
 
+/** Those that read better in words of their own. */
+const WHOLE: Record<string, string> = {
+  'session.created': 'Began or added a session',
+  'session.set-up-confirmed': 'Said that the set-up was as noted',
+  'session.set-up-unconfirmed': 'Took back that the set-up was as noted',
+}
+
 /** What was done, in words: "Changed the plan". An action of a newer server is given by its own name. */
 export function auditWords({ action }: Pick<AuditEntry, 'action'>): string {
+  if (Object.hasOwn(WHOLE, action)) return WHOLE[action]
   const [thing, done] = action.split('.')
   if (!done || !Object.hasOwn(THINGS, thing)) return action
   return Object.hasOwn(DONE, done) ? `${DONE[done]} ${THINGS[thing]}` : `${THINGS[thing]}: ${done}`
