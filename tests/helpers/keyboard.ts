@@ -9,7 +9,8 @@ async function focusFault(page: Page): Promise<string | null> {
     const box = element.getBoundingClientRect()
     const seen = outlineStyle !== 'none' && Number.parseFloat(outlineWidth) >= 2
     const inSight = box.width > 0 && box.bottom > 0 && box.top < innerHeight
-    const name = `${element.tagName} ${element.textContent?.trim().slice(0, 40) ?? ''}`
+    const label = (element as HTMLInputElement).labels?.[0]?.textContent ?? element.textContent ?? ''
+    const name = `${element.tagName} ${element.getAttribute('type') ?? ''} ${label.trim().slice(0, 40)}`
     if (!seen) return `${name}: no outline`
     return inSight ? null : `${name}: out of sight`
   })
