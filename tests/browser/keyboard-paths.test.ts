@@ -2,7 +2,6 @@ import type { Page } from 'playwright-core'
 import { expect, it } from 'vitest'
 import { openPage } from '../helpers/browser.ts'
 import { browserAndServer } from '../helpers/browser-and-server.ts'
-import { startSimulated } from '../helpers/before-you-start.ts'
 import { press, tabTo, typeInto } from '../helpers/keyboard.ts'
 
 const use = browserAndServer()
@@ -126,8 +125,8 @@ it(
     await press(page, link(page, 'Plan'))
     await title(page, 'Plan of Sorrel')
     await press(page, button(page, 'Write the first plan'))
-    await typeInto(page, page.getByLabel(/^Exercise/).first(), 'stand on foam pad')
-    await typeInto(page, page.getByLabel(/^Surface/).first(), 'foam pad')
+    await typeInto(page, page.getByRole('textbox', { name: /^Exercise/ }), 'stand on foam pad')
+    await typeInto(page, page.getByRole('textbox', { name: /^Surface/ }), 'foam pad')
     await typeInto(page, page.getByLabel(/^Vet or therapist/), 'Rowan Vale')
     await page.keyboard.press('Enter')
     await page.getByText('Version 1 is kept.').waitFor()
@@ -139,8 +138,10 @@ it(
     // At home somebody records, in a window of their own.
     const home = await openPage(use.browser, 390)
     await home.page.goto(`${use.server.url}/dogs/${id}/record`)
-    await home.page.getByRole('button', { name: 'Change', exact: true }).click()
-    await startSimulated(home.page)
+    await home.page.getByRole('button', { name: 'Yes, exactly so' }).click()
+    await home.page.getByRole('radio', { name: 'Simulated harness' }).check()
+    await home.page.getByRole('button', { name: 'Start the simulated harness' }).click()
+    await home.page.getByRole('button', { name: 'Start', exact: true }).click()
     await title(home.page, /Quiet stand/)
 
     await press(page, link(page, 'Sessions'))
