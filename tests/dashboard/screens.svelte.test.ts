@@ -19,6 +19,10 @@ vi.mock('../../dashboard/lib/time-chart', () => ({
   createTimeChart: async () => ({ setRange() {}, annotate() {}, destroy() {} }),
 }))
 
+/** Screens are loaded when they are first opened: on a busy machine that takes its time. */
+const SLOWLY = { timeout: 20_000 }
+vi.setConfig({ testTimeout: 60_000 })
+
 let host: HTMLElement
 let shown: object | null = null
 
@@ -60,7 +64,7 @@ describe('home', () => {
     history.replaceState(null, '', '/')
     stubApi({ '/api/dogs': () => json([]) })
     show(App)
-    await vi.waitFor(() => expect(text()).toContain('Set up a dog'))
+    await vi.waitFor(() => expect(text()).toContain('Set up a dog'), SLOWLY)
     expect(text()).toContain('Look around with the demo dog')
   })
 
@@ -74,12 +78,12 @@ describe('home', () => {
       },
     })
     show(App)
-    await vi.waitFor(() => expect(text()).toContain('The dogs could not be loaded'))
+    await vi.waitFor(() => expect(text()).toContain('The dogs could not be loaded'), SLOWLY)
     expect(text()).toContain('The Swaybook server cannot be reached')
     up = true
     const again = [...host.querySelectorAll('button')].find((button) => button.textContent === 'Try again')
     again?.click()
-    await vi.waitFor(() => expect(text()).toContain('Set up a dog'))
+    await vi.waitFor(() => expect(text()).toContain('Set up a dog'), SLOWLY)
     expect(text()).not.toContain('could not be loaded')
   })
 
@@ -103,12 +107,12 @@ describe('home', () => {
       '/api/sessions': () => json({ sessions: [], next: null }),
     })
     show(App)
-    await vi.waitFor(() => expect(text()).toContain('Look around'))
+    await vi.waitFor(() => expect(text()).toContain('Look around'), SLOWLY)
     const demo = [...host.querySelectorAll('button')].find((button) =>
       button.textContent.includes('Look around'),
     )
     demo?.click()
-    await vi.waitFor(() => expect(text()).toContain('No sessions yet'))
+    await vi.waitFor(() => expect(text()).toContain('No sessions yet'), SLOWLY)
     expect(calls).toContain('POST /api/demo')
     expect(location.pathname).toBe('/dogs/d1')
   })
@@ -269,7 +273,7 @@ describe('a recording whose sender is gone', () => {
     // The screen is loaded when it is first opened.
     await vi.waitFor(() => expect(finish()).toBeDefined(), { timeout: 10_000 })
     finish()?.click()
-    await vi.waitFor(() => expect(text()).toContain('Being analysed'))
+    await vi.waitFor(() => expect(text()).toContain('Being analysed'), SLOWLY)
     expect(calls).toContain('POST /api/sessions/s/finish')
   }, 20_000)
 
@@ -305,7 +309,7 @@ describe('marks of a stored session', () => {
     show(MarkEditor, { marks, durationS: 120, pickedS: 70.25, onAdd, onRemove: async () => {} })
     expect(host.querySelector('input')?.value).toBe('1:10.3')
     host.querySelector('form')?.dispatchEvent(new Event('submit', { cancelable: true }))
-    await vi.waitFor(() => expect(text()).toContain('Added: hands-off at 1:10.3'))
+    await vi.waitFor(() => expect(text()).toContain('Added: hands-off at 1:10.3'), SLOWLY)
     expect(onAdd).toHaveBeenCalledExactlyOnceWith(70.3, 'support-off')
   })
 
@@ -316,7 +320,7 @@ describe('marks of a stored session', () => {
     show(MarkEditor, { marks, durationS: 120, pickedS: 0, onAdd: async () => {}, onRemove })
     expect(text()).toContain('1:05.5 hands-off')
     host.querySelector('li button')?.dispatchEvent(new Event('click', { bubbles: true }))
-    await vi.waitFor(() => expect(text()).toContain('Not saved yet: kept on this device.'))
+    await vi.waitFor(() => expect(text()).toContain('Not saved yet: kept on this device.'), SLOWLY)
     expect(onRemove).toHaveBeenCalledExactlyOnceWith('m1')
   })
 })
