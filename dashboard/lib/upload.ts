@@ -15,6 +15,8 @@ export interface TraceFields {
   heightCm?: string
   firmness?: string
   unstable?: string
+  /** 'phone' for what a phone recorded. */
+  sensor?: string
   /** How the sensor sits: `x=cranial,z=dorsal`. */
   mount?: string
   /** When the recording began, ISO 8601, for a file that does not say it. */

@@ -56,13 +56,23 @@ export interface LastAnswer {
   of: number
 }
 
-/** The answer about the newest session that has one; null when none has. */
+/** From the best morning to the worst. */
+const BY_TROUBLE: readonly Answer[] = ['better', 'normal', 'tired', 'sore']
+
+/**
+ * The answer about the newest day that has one; null when none has. Several sessions of one day are followed by
+ * one morning: of what was said about it the worst counts, whichever session it was said of.
+ */
 export function lastAnswer(input: DoseInput): LastAnswer | null {
   const answered = datedNewestFirst(input).filter(({ session }) => session.checkIn !== null)
   if (answered.length === 0) return null
   const newest = answered.slice(0, LOOK_BACK).map(({ session }) => session.checkIn!.answer)
   const troubled = newest.filter(isTroubled).length
-  return { answer: newest[0], session: answered[0].session, troubled, of: newest.length }
+  const trouble = ({ session }: Dated) => BY_TROUBLE.indexOf(session.checkIn!.answer)
+  const { session } = answered
+    .filter(({ day }) => day === answered[0].day)
+    .reduce((worst, one) => (trouble(one) > trouble(worst) ? one : worst))
+  return { answer: session.checkIn!.answer, session, troubled, of: newest.length }
 }
 
 /**

@@ -106,7 +106,7 @@ function weekOf(monday: string, dated: readonly Dated[], plans: readonly Plan[],
     },
     checkIns: answersOf(dated),
     current,
-    left: current ? leftOf(plan, sessionsOn, today) : null,
+    left: current ? leftOf(plan, daysOfPlan(plans, plan, today), sessionsOn, today) : null,
   }
 }
 
@@ -128,13 +128,28 @@ function answersOf(dated: readonly Dated[]): DoseWeek['checkIns'] {
   return answers
 }
 
-/** What can still be done until Sunday without passing days a week or sessions a day. */
-function leftOf(plan: Plan | null, sessionsOn: ReadonlyMap<string, number>, today: string): DoseWeek['left'] {
+/** How many days from today to Sunday this very version applies: it may end, or a newer one begin. */
+function daysOfPlan(plans: readonly Plan[], plan: Plan | null, today: string): number {
+  let days = 0
+  for (let day = today; plan && days < 7 - weekdayOf(today); day = addDays(day, 1)) {
+    if (planInForce(plans, day)?.version !== plan.version) break
+    days++
+  }
+  return days
+}
+
+/** What can still be done in the days the plan applies without passing days a week or sessions a day. */
+function leftOf(
+  plan: Plan | null,
+  daysOfPlan: number,
+  sessionsOn: ReadonlyMap<string, number>,
+  today: string,
+): DoseWeek['left'] {
   const { daysPerWeek = null, sessionsPerDay = null } = plan ?? {}
   if (daysPerWeek === null) return { days: null, sessions: null }
   const doneToday = sessionsOn.get(today) ?? 0
   const newDays = Math.max(0, daysPerWeek - sessionsOn.size)
-  const daysAhead = 6 - weekdayOf(today) + (doneToday === 0 ? 1 : 0)
+  const daysAhead = doneToday === 0 ? daysOfPlan : daysOfPlan - 1
   const days = Math.min(newDays, daysAhead)
   if (sessionsPerDay === null) return { days, sessions: null }
   const overDays = sessionsOn.size > daysPerWeek

@@ -11,6 +11,7 @@ export interface Upload {
   readonly contentHash: string
   readonly setUp: SetUp | null
   readonly mount: string
+  readonly sensor: 'upload' | 'phone'
   readonly file: string
   readonly input: AnalysisInput
   readonly analysis: AnalysisRecord
@@ -27,7 +28,7 @@ export async function storeUpload({ records, series }: Store, upload: Upload): P
   const session = {
     id,
     dogId: upload.dogId,
-    sensor: 'upload',
+    sensor: upload.sensor,
     fileName: upload.file,
     contentHash: upload.contentHash,
     setUp: upload.setUp,

@@ -26,6 +26,9 @@ export const UploadFields = Type.Object(
     firmness: SetUp.properties.firmness,
     unstable: Type.Optional(Type.Union([Type.Literal('true'), Type.Literal('false')])),
     startedAt: Type.Optional(StartedAt),
+    sensor: Type.Optional(
+      Type.Literal('phone', { description: 'Recorded by a phone: compared with such recordings only' }),
+    ),
     mount: Type.Optional(Mount),
   },
   { additionalProperties: false },
@@ -43,6 +46,7 @@ export interface UploadForm {
   readonly columns?: string
   readonly startedAtUs?: number
   readonly mount: string
+  readonly sensor: 'upload' | 'phone'
   readonly setUp: SetUp | null
 }
 
@@ -85,6 +89,7 @@ function understood(fields: Record<string, string>) {
     ...(columns !== undefined && { columns }),
     ...(startedAt !== undefined && { startedAtUs: startUs(startedAt) }),
     mount,
+    sensor: fields.sensor === 'phone' ? ('phone' as const) : ('upload' as const),
     setUp: setUpOf(fields),
   }
 }

@@ -37,14 +37,14 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
     async (request, reply) => {
       const { dogId } = request.params
       if (!(await records.dog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
-      const { bytes, setUp, contentHash, ...reading } = await uploadForm(request, uploadBytes)
+      const { bytes, setUp, contentHash, sensor, ...reading } = await uploadForm(request, uploadBytes)
       const known = await records.sessionWithContent(dogId, contentHash)
       if (known) throw duplicate(known)
       try {
         const { input, analysis } = await app.pool.run({ kind: 'file', bytes, ...reading })
         const id = newId()
         const { file, mount } = reading
-        await storeUpload(app.store, { id, dogId, contentHash, setUp, mount, file, input, analysis })
+        await storeUpload(app.store, { id, dogId, contentHash, setUp, mount, sensor, file, input, analysis })
         return await reply.code(201).send((await records.session(id))!)
       } catch (error) {
         if (error instanceof DuplicateContentError) throw duplicate(error.sessionId)

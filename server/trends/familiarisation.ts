@@ -5,7 +5,7 @@ const GROUND =
   /\b(floor|floors|ground|carpet|rug|tiles?|lino(leum)?|laminate|parquet|concrete|pavement|lawn|grass|yoga mat|rubber mat)\b/
 /** Words that make a surface on the ground one that gives or tips. */
 const GIVES =
-  /\b(foam|pad|cushion|pillow|mattress|bed|disc|disk|dome|ball|peanut|bone|board|wobble|rocker|tilt|balance|inflat\w*|air|trampoline|donut|roll)\b/
+  /\b(foam|pad|cushion|pillow|mattress|bed|disc|disk|dome|ball|peanut|bone|board|wobble|rocker|tilt|balanc\w*|inflat\w*|air|trampoline|donut|roll|wobbl\w*|tilting|rocking|spring)(e?s|y)?\b/
 
 /** What is said or read of a surface: whether its first weeks are familiarisation, and why. */
 export interface SurfaceWord {

@@ -26,8 +26,19 @@ export interface SortedRows {
 }
 
 /** What a dog learns to stand on; spacing and height do not make it another. */
-export function surfaceKey({ surface, firmness }: SetUp): string {
+function surfaceKey({ surface, firmness }: SetUp): string {
   return JSON.stringify([plainWords(surface), firmness ?? null])
+}
+
+/**
+ * The first stand on the surface of a set-up, UTC µs. Stands before anybody noted its firmness count too: noting it
+ * later does not make the surface a new one.
+ */
+export function firstStandUs({ surfaceSinceUs }: Pick<SortedRows, 'surfaceSinceUs'>, setUp: SetUp): number {
+  const unnoted = { ...setUp, firmness: undefined }
+  return Math.min(
+    ...[setUp, unnoted].map((one) => surfaceSinceUs.get(surfaceKey(one)) ?? Number.POSITIVE_INFINITY),
+  )
 }
 
 /**

@@ -9,8 +9,8 @@ import { DAY_US, WEEK_US } from '#signal/trend/weekly'
 import { ewmaOfTrend } from './ewma-of-trend.ts'
 import { surfaceWord } from './familiarisation.ts'
 import { isBelowSensor } from './sensor-steps.ts'
-import { sortRows, surfaceKey } from './sort-rows.ts'
-import type { Line, NotCompared } from './sort-rows.ts'
+import { firstStandUs, sortRows } from './sort-rows.ts'
+import type { Line, NotCompared, SortedRows } from './sort-rows.ts'
 
 /** While nobody has said anything. */
 export const DEFAULT_TREND_SETTINGS: NewTrendSettings = {
@@ -52,7 +52,7 @@ export function trendsOf(
       unstable: line.rows.findLast(({ setUp }) => setUp.unstable !== undefined)?.setUp.unstable,
     }))
     .filter(({ line }) => line.rows.length > 0)
-    .map(({ line, unstable }) => trendLine(line, unstable, sorted.surfaceSinceUs, request))
+    .map(({ line, unstable }) => trendLine(line, unstable, sorted, request))
   return {
     dogId,
     measure,
@@ -75,12 +75,12 @@ export function trendsOf(
 function trendLine(
   { key, sensor, rows }: Line,
   unstable: boolean | undefined,
-  surfaceSinceUs: ReadonlyMap<string, number>,
+  sorted: Pick<SortedRows, 'surfaceSinceUs'>,
   { measure, settings }: TrendRequest,
 ): TrendLine {
   const { setUp } = rows[rows.length - 1]
   const surface = surfaceWord(setUp.surface, unstable, settings.familiar.includes(key))
-  const sinceUs = surface.familiarisation ? surfaceSinceUs.get(surfaceKey(setUp))! : null
+  const sinceUs = surface.familiarisation ? firstStandUs(sorted, setUp) : null
   const belowSensor: string[] = []
   const excludedBecause: Record<string, string> = {}
   const points = rows.map((row) => {

@@ -100,6 +100,22 @@ describe('advice', () => {
     expect(kinds(input(answers.map((answer, k) => answered(k + 1, answer))))).toEqual(expected)
   })
 
+  test('one morning after several sessions of a day counts by the worst said of it', () => {
+    const morning = daysAgo(1)
+    const evening = new Date(Date.parse(morning.startedAt!) + 9 * 3_600_000).toISOString()
+    const said = (answer: Answer) => ({ answer, note: null, at: NOW.toISOString(), version: 1 })
+    for (const state of ['finished', 'failed'] as const) {
+      const sessions = [
+        { ...morning, id: 'morning', checkIn: said('sore') },
+        { ...morning, id: 'evening', startedAt: evening, state, checkIn: said('normal') },
+      ]
+      expect(lastAnswer(input(sessions))).toMatchObject({ answer: 'sore', session: { id: 'morning' } })
+      expect(kinds(input(sessions)).slice(0, 2)).toEqual(['rest', 'cut back'])
+    }
+    const better = [answered(1, 'better'), answered(2, 'sore')]
+    expect(lastAnswer(input(better))?.answer).toBe('better')
+  })
+
   test('goes on from the newest answer when a session between has none, and asks for that one', () => {
     const given = input([daysAgo(1), answered(2, 'tired'), daysAgo(3), answered(4, 'sore')])
     expect(kinds(given)).toEqual(['cut back', 'ask', 'check in'])

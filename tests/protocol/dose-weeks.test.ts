@@ -185,6 +185,18 @@ describe('against the plan', () => {
     expect(doseWeeks(input(list, plans), 1)[0].left).toEqual({ days, sessions })
   })
 
+  test('allows only in days this very version applies: it ends, or a newer one begins, before Sunday', () => {
+    const numbers = { daysPerWeek: 5, sessionsPerDay: 1 }
+    // Today is Thursday, 5 March.
+    const ends = plan({ validFrom: '2026-02-01', validUntil: '2026-03-06', ...numbers })
+    expect(doseWeeks(input([], [ends]), 1)[0].left).toEqual({ days: 2, sessions: 2 })
+    const next = plan({ version: 2, validFrom: '2026-03-07', daysPerWeek: 1, sessionsPerDay: 1 })
+    const first = plan({ version: 1, validFrom: '2026-02-01', ...numbers })
+    expect(doseWeeks(input([], [first, next]), 1)[0].left).toEqual({ days: 2, sessions: 2 })
+    const today = on('2026-03-05T09:00:00Z')
+    expect(doseWeeks(input([today], [first, next]), 1)[0].left).toEqual({ days: 1, sessions: 1 })
+  })
+
   test('allows nothing more once its days are done, and says no number the plan does not say', () => {
     const plans = [plan({ validFrom: '2026-02-01', daysPerWeek: 1, sessionsPerDay: 2 })]
     const list = [on('2026-03-02T10:00:00Z'), on('2026-03-05T10:00:00Z')]

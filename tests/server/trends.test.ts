@@ -184,7 +184,19 @@ describe('/api/dogs/:dogId/trends', () => {
         /^Noted as a surface that does not give/,
       ],
       [FLOOR, null, /reads as plain ground/],
-      [{ exercise: 'stand', surface: 'foam pad on the floor' }, '2026-01-05', /taken as one/],
+      ...[
+        'foam pad on the floor',
+        'cushions on carpet',
+        'floor pads',
+        'discs on floor',
+        'mattresses on floor',
+        'floor, peanuts',
+        'two boards on tiles',
+      ].map((surface): [SetUp, string, RegExp] => [
+        { exercise: 'stand', surface },
+        '2026-01-05',
+        /taken as one/,
+      ]),
       [
         { exercise: 'stand', surface: 'carpet', unstable: true },
         '2026-01-05',
@@ -201,6 +213,19 @@ describe('/api/dogs/:dogId/trends', () => {
       expect(line.familiarisationBasis).toMatch(basis)
       expect(line.trend.sessions[0].part, setUp.surface).toBe(fromDate ? 'familiarisation' : 'later')
     }
+  })
+
+  it('does not begin familiarisation anew when the firmness of a known surface is noted later', async () => {
+    const soft: SetUp = { ...FOAM, firmness: 'soft' }
+    const { lines } = await trendsFrom(await appWith(days(40, (day) => ({ setUp: day < 30 ? FOAM : soft }))))
+    const noted = lines.find(({ setUp }) => setUp.firmness === 'soft')!
+    expect(noted.familiarisation).toEqual({ fromDate: '2026-01-05', untilDate: '2026-01-25' })
+    expect(noted.trend.counted).toBe(10)
+    // What was noted as another firmness is another surface.
+    const firm = await trendsFrom(
+      await appWith(days(40, (day) => ({ setUp: { ...FOAM, firmness: day < 30 ? 'firm' : 'soft' } }))),
+    )
+    expect(firm.lines.find(({ setUp }) => setUp.firmness === 'soft')!.trend.counted).toBe(0)
   })
 
   it('counts from the fourth week on', async () => {

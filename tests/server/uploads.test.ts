@@ -56,6 +56,16 @@ describe('POST /api/dogs/:dogId/traces', () => {
     }
   })
 
+  it('keeps what a phone recorded apart from other traces, when somebody says so', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const sensorOf = async (content: string, fields: Record<string, string>) =>
+      (await upload(app, dogId, content, fields)).json()
+    expect(await sensorOf(CSV, { sensor: 'phone' })).toMatchObject({ sensor: 'phone', state: 'finished' })
+    expect(await sensorOf(`${CSV}\n`, {})).toMatchObject({ sensor: 'upload' })
+    expect((await upload(app, dogId, CSV, { sensor: 'watch' })).statusCode).toBe(400)
+  })
+
   it('reports what analysing the file gives, and the same after analysing what is stored', async () => {
     const app = await testApp()
     const { id } = (await upload(app, await addDog(app), CSV)).json()
