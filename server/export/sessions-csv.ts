@@ -1,8 +1,8 @@
 import type { SessionSummary } from '#protocol/resources'
-import { csvTable } from './csv-table.ts'
-import type { Cell } from './csv-table.ts'
+import { csvText } from '../csv-text.ts'
+import type { CsvValue } from '../csv-text.ts'
 
-const COLUMNS: readonly (readonly [string, (session: SessionSummary) => Cell | undefined])[] = [
+const COLUMNS: readonly (readonly [string, (session: SessionSummary) => CsvValue | undefined])[] = [
   ['session_id', ({ id }) => id],
   ['started_at_utc', ({ startedAt }) => startedAt],
   ['state', ({ state }) => state],
@@ -44,8 +44,8 @@ const COLUMNS: readonly (readonly [string, (session: SessionSummary) => Cell | u
 
 /** One row a session, for people and their spreadsheets; empty where nothing is known. */
 export function sessionsCsv(sessions: readonly SessionSummary[]): string {
-  return csvTable(
+  return csvText([
     COLUMNS.map(([name]) => name),
-    sessions.map((session) => COLUMNS.map(([, value]) => value(session) ?? null)),
-  )
+    ...sessions.map((session) => COLUMNS.map(([, value]) => value(session) ?? null)),
+  ])
 }

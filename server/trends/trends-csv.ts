@@ -1,7 +1,7 @@
 import type { TrendLine, Trends } from '#protocol/trends'
 import type { TrendRow } from '#server/store/trend-source'
-import { csvText } from './csv-text.ts'
-import type { CsvValue } from './csv-text.ts'
+import { csvText } from '../csv-text.ts'
+import type { CsvValue } from '../csv-text.ts'
 
 const HEADER = [
   'session',

@@ -134,7 +134,7 @@ function editsOf(raw: SqliteDatabase, sessionId: string, version: number): Edits
   const marks = all<MarksTable>(raw, 'select * from marks where session_id = ? order by at_s, seq', sessionId)
   const holds = all<HoldEditsTable>(
     raw,
-    'select * from hold_edits where session_id = ? order by from_s, id',
+    'select * from hold_edits where session_id = ? order by from_s, rowid',
     sessionId,
   )
   return {

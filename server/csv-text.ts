@@ -1,4 +1,4 @@
-/** What a spreadsheet may take for the start of a formula, full-width forms included. */
+/** What a spreadsheet may take for the start of a formula (OWASP, "CSV Injection"), full-width forms included. */
 const FORMULA_START = /^[\s]*[=+\-@\uFF1D\uFF0B\uFF0D\uFF20]|^[\t\r\n]/
 
 export type CsvValue = string | number | boolean | null
