@@ -4,7 +4,8 @@ import { encodeFrame } from '#protocol/frames'
 import type { ListeningApp } from '../helpers/build-app.ts'
 import { addDog, call } from '../helpers/build-app.ts'
 import { helloMessage, LiveClient } from '../helpers/live-client.ts'
-import type { ServerToSender } from '#protocol/messages'
+import type { Hello, ServerToSender } from '#protocol/messages'
+import type { NewSession } from '#protocol/resources'
 import { madePlan } from '../helpers/made-plan.ts'
 import { upload } from '../helpers/upload.ts'
 
@@ -52,28 +53,40 @@ export interface LiveRecording {
   readonly lost: readonly (readonly [number, number])[]
   /** Of sample and channel; a sine by default. */
   readonly value?: (i: number, channel: number) => number
+  /** Beside dog and sensor, when the session is opened. */
+  readonly session?: Partial<NewSession>
+  readonly hello?: Partial<Hello>
+  /** Of the one mark that is sent. */
+  readonly note?: string
 }
 
-/** Records a session through the socket and waits until it is analysed. Gives its id. */
+/** Between two samples, by the clock the packets are stamped with, µs: 150 ppm slower than it says. */
+const PERIOD_US = 10_001.5
+
+/** Records a session through the socket and waits until it is analysed, or failed. Gives its id. */
 export async function liveSession(
-  { app, wsUrl }: ListeningApp,
+  { url, wsUrl }: Pick<ListeningApp, 'url' | 'wsUrl'>,
   dogId: string,
   {
     channels,
     samples,
     lost,
     value = (i, c) => (c === 2 ? 9.81 : 0) + 0.1 * Math.sin(i / 7 + c),
+    session: described,
+    hello,
+    note = STRANGE[2],
   }: LiveRecording,
 ): Promise<string> {
-  const opened = await call(app, {
+  const setUp = { exercise: 'stand', surface: 'foam' }
+  const opened = await fetch(`${url}/api/sessions`, {
     method: 'POST',
-    url: '/api/sessions',
-    payload: { dogId, sensor: 'bluetooth', setUp: { exercise: 'stand', surface: 'foam' } },
+    headers: { 'content-type': 'application/json' },
+    body: JSON.stringify({ dogId, sensor: 'bluetooth', setUp, ...described }),
   })
-  const session = opened.json<{ id: string }>().id
+  const { id: session } = (await opened.json()) as { id: string }
   const stream = `stream-${session}`
   const sender = await new LiveClient<ServerToSender>(`${wsUrl}/api/live/send`).opened()
-  sender.send(helloMessage(session, { stream, channels }))
+  sender.send(helloMessage(session, { stream, channels, ...hello }))
   await sender.next('welcome')
   const startUs = 1_772_386_200_000_000
   const PACKET = 25
@@ -88,7 +101,7 @@ export async function liveSession(
           count: length,
           channels,
           encoding: 'float32',
-          arrivedAtUs: startUs + (at + length) * 10_001.5,
+          arrivedAtUs: startUs + (at + length) * PERIOD_US,
           values: Array.from({ length: channels }, (_, c) =>
             Float64Array.from({ length }, (_, i) => Math.fround(value(first + i, c))),
           ),
@@ -102,7 +115,7 @@ export async function liveSession(
       at += count
     }
   }
-  sender.send({ type: 'mark', id: 'mark-1', atS: 1.25, kind: 'note', note: STRANGE[2] })
+  sender.send({ type: 'mark', id: 'mark-1', atS: 1.25, kind: 'note', note })
   await sender.next('marked')
   sender.send({ type: 'finish', stream, nextIndex: at })
   await sender.next('finished')

@@ -27,12 +27,7 @@ export async function allRows(dataDir: string): Promise<Rows> {
       )
     }
     const raw = new Sqlite(join(copy, 's.sqlite'))
-    const tables = raw
-      .prepare(
-        `select name from sqlite_master where type = 'table' and name not like 'kysely%' order by name`,
-      )
-      .pluck()
-      .all() as string[]
+    const tables = tablesOf(raw)
     const rows: Rows = {}
     for (const table of tables.filter((name) => name !== 'sample_blocks')) {
       const key = (raw.pragma(`table_info(${table})`) as { name: string; pk: number }[])
@@ -48,4 +43,35 @@ export async function allRows(dataDir: string): Promise<Rows> {
   } finally {
     await rm(copy, { recursive: true, force: true })
   }
+}
+
+/**
+ * Columns of all tables in the database of `dataDir`, as `table.column`, in which no row holds anything but
+ * what a row has when nobody says (null, or the column's default); `table` alone for one without rows.
+ */
+export function columnsWithoutContent(dataDir: string): string[] {
+  const raw = new Sqlite(join(dataDir, 'swaybook.sqlite'), { readonly: true })
+  try {
+    const isThere = (table: string, where: string) =>
+      raw.prepare(`select exists (select 1 from ${table} where ${where})`).pluck().get() === 1
+    return tablesOf(raw).flatMap((table) => {
+      if (!isThere(table, 'true')) return [table]
+      const columns = raw.pragma(`table_info(${table})`) as { name: string; dflt_value: string | null }[]
+      return columns
+        .filter(({ name, dflt_value }) => !isThere(table, `${name} is not ${dflt_value ?? 'null'}`))
+        .map(({ name }) => `${table}.${name}`)
+    })
+  } finally {
+    raw.close()
+  }
+}
+
+function tablesOf(raw: Sqlite.Database): string[] {
+  return raw
+    .prepare<[], string>(
+      `select name from sqlite_master
+       where type = 'table' and name not like 'kysely%' and name not like 'sqlite%' order by name`,
+    )
+    .pluck()
+    .all()
 }
