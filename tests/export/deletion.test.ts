@@ -3,62 +3,24 @@ import { join } from 'node:path'
 import Sqlite from 'better-sqlite3'
 import { expect, it, onTestFinished } from 'vitest'
 import { temporaryDir } from '../helpers/build-app.ts'
-import { madePlan } from '../helpers/made-plan.ts'
+import { columnsWithoutContent } from '../helpers/all-rows.ts'
 import { serverProcess } from '../helpers/server-process.ts'
-import { sampleTrace } from './made-dog.ts'
+import { ask, fullDog, PLANTED } from './full-dog.ts'
 
-/** In every kind of text that can be stored. */
-const PLANTED = 'Xylophon-7391'
-
-async function post(
-  url: string,
-  body: object | FormData,
-  method = 'POST',
-  headers: Record<string, string> = {},
-) {
-  const json = !(body instanceof FormData)
-  const answer = await fetch(url, {
-    method,
-    headers: { ...(json && { 'content-type': 'application/json' }), ...headers },
-    body: json ? JSON.stringify(body) : body,
-  })
-  if (!answer.ok) throw new Error(`${method} ${url}: ${answer.status} ${await answer.text()}`)
-  return answer.status === 204 ? null : answer.json()
-}
-
-/** A dog whose every text has the planted word in it; gives its id and the ids of its sessions. */
-async function plantedDog(url: string, files: number): Promise<{ dogId: string; sessions: string[] }> {
-  const dog = await post(`${url}/api/dogs`, { name: PLANTED, breed: PLANTED, notes: PLANTED })
-  const plan = { ...madePlan(), setBy: PLANTED, notes: PLANTED }
-  await post(`${url}/api/dogs/${dog.id}/plan`, plan, 'PUT', { 'if-none-match': '*' })
-  const trace = await sampleTrace('foam-hand-support.tsv')
-  const sessions: string[] = []
-  for (let i = 0; i < files; i++) {
-    const form = new FormData()
-    form.set('exercise', `${PLANTED} ${i}`)
-    form.set('surface', PLANTED)
-    // Another content each time.
-    form.set('file', new Blob([trace + '\n'.repeat(i)]), `${PLANTED}-${i}.tsv`)
-    const { id } = await post(`${url}/api/dogs/${dog.id}/traces`, form)
-    sessions.push(id)
-    await post(`${url}/api/sessions/${id}/check-in`, { answer: 'sore', note: PLANTED }, 'PUT')
-    await post(`${url}/api/sessions/${id}/marks`, { atS: 3, kind: 'note', note: PLANTED })
-  }
-  return { dogId: dog.id, sessions }
-}
-
-/** Pieces of what is stored of the samples: 24 bytes each, from the middle of blocks. */
-function samplePieces(dataDir: string): Buffer[] {
+/** Pieces of what is stored of the samples, 24 bytes each; of blocks long enough that a piece is nobody else's. */
+function samplePieces(dataDir: string, where = 'true'): Buffer[] {
   const raw = new Sqlite(join(dataDir, 'swaybook.sqlite'), { readonly: true })
   onTestFinished(() => void raw.close())
-  const blocks = raw.prepare('select columns from sample_blocks').pluck().all() as Buffer[]
+  const blocks = raw.prepare(`select columns from sample_blocks where ${where}`).pluck().all() as Buffer[]
   raw.close()
-  return blocks.flatMap((block) =>
-    Array.from({ length: 40 }, (_, i) => {
-      const at = Math.floor((i / 40) * (block.length - 24))
-      return Buffer.from(block.subarray(at, at + 24))
-    }),
-  )
+  return blocks
+    .filter((block) => block.length > 400)
+    .flatMap((block) =>
+      Array.from({ length: 40 }, (_, i) => {
+        const at = Math.floor((i / 40) * (block.length - 24))
+        return Buffer.from(block.subarray(at, at + 24))
+      }),
+    )
 }
 
 /** Which of the pieces lie anywhere in the files of the folder, whoever has them open. */
@@ -75,14 +37,36 @@ async function found(dataDir: string, pieces: readonly Buffer[]): Promise<string
   return hits
 }
 
+/** Ids of rows: nothing may tell that they were here. */
+function idsIn(dataDir: string): Buffer[] {
+  const raw = new Sqlite(join(dataDir, 'swaybook.sqlite'), { readonly: true })
+  try {
+    const ids = raw
+      .prepare(
+        'select id from dogs union select id from sessions union select id from streams union select id from diary_entries',
+      )
+      .pluck()
+      .all() as string[]
+    return ids.map((id) => Buffer.from(id))
+  } finally {
+    raw.close()
+  }
+}
+
+const socketOf = (url: string) => url.replace(/^http/, 'ws')
+
 it(
   'after a dog is deleted no byte of it is in the data folder, even when the server is killed right then',
   { timeout: 180_000 },
   async () => {
     const dataDir = await temporaryDir()
     const { url, child, exited } = await serverProcess(dataDir)
-    const { dogId, sessions } = await plantedDog(url, 3)
-    const other = await post(`${url}/api/dogs`, { name: 'Stays' })
+    const { dogId, sessions } = await fullDog({ url, wsUrl: socketOf(url) })
+    // Texts and samples are in every table and column there is.
+    expect(columnsWithoutContent(dataDir)).toEqual([])
+    const ids = idsIn(dataDir)
+    expect(ids).toHaveLength(1 + Object.keys(sessions).length + 5 + 5)
+    const other = await ask<{ id: string }>(`${url}/api/dogs`, 'POST', { name: 'Stays' })
     // What an archive on its way out and back in leaves on the disk counts too.
     const zip = await (await fetch(`${url}/api/dogs/${dogId}/export.zip`)).blob()
     const form = new FormData()
@@ -90,12 +74,7 @@ it(
     expect((await fetch(`${url}/api/imports`, { method: 'POST', body: form })).status).toBe(409)
     await fetch(`${url}/api/dogs/${dogId}/fhir.json`)
 
-    const pieces = [
-      ...samplePieces(dataDir),
-      Buffer.from(PLANTED),
-      ...sessions.map((id) => Buffer.from(id)),
-      Buffer.from(dogId),
-    ]
+    const pieces = [...samplePieces(dataDir), Buffer.from(PLANTED), ...ids]
     // The search finds what is there.
     expect((await found(dataDir, pieces)).length).toBeGreaterThan(50)
 
@@ -104,24 +83,29 @@ it(
     await exited
     expect(await found(dataDir, pieces)).toEqual([])
     const again = await serverProcess(dataDir)
-    expect(await (await fetch(`${again.url}/api/dogs`)).json()).toMatchObject([{ id: other.id }])
+    expect(await ask(`${again.url}/api/dogs`)).toMatchObject([{ id: other.id }])
     expect(await found(dataDir, pieces)).toEqual([])
   },
 )
 
 it(
-  'after a session is deleted its texts and samples are gone, those of another stay',
+  'after a session is deleted its texts and samples are gone, those of the other sessions stay',
   { timeout: 180_000 },
   async () => {
     const dataDir = await temporaryDir()
     const { url } = await serverProcess(dataDir)
-    const { sessions } = await plantedDog(url, 1)
-    const pieces = samplePieces(dataDir)
-    expect((await found(dataDir, pieces)).length).toBeGreaterThan(4)
-    expect((await fetch(`${url}/api/sessions/${sessions[0]}`, { method: 'DELETE' })).status).toBe(204)
-    expect(await found(dataDir, pieces)).toEqual([])
-    // The dog's own words stay; the trail of changes may name the session, but nothing it held.
-    const left = await found(dataDir, [Buffer.from(`${PLANTED} 0`), Buffer.from(`${PLANTED}-0.tsv`)])
-    expect(left).toEqual([])
+    const { sessions } = await fullDog({ url, wsUrl: socketOf(url) })
+    const wordsOf = (name: string) => Buffer.from(`${PLANTED}-${name}-`)
+    for (const [name, id] of Object.entries(sessions)) {
+      const stream = `stream_id in (select id from streams where session_id = '${id}')`
+      const pieces = [wordsOf(name), ...samplePieces(dataDir, stream)]
+      expect((await found(dataDir, pieces)).length, name).toBeGreaterThan(0)
+      await ask(`${url}/api/sessions/${id}`, 'DELETE')
+      expect(await found(dataDir, pieces), name).toEqual([])
+    }
+    // The dog's own words stay; the trail of changes may name a session, but nothing it held.
+    for (const name of ['dog', 'plan', 'diary', 'dose']) {
+      expect((await found(dataDir, [wordsOf(name)])).length, name).toBeGreaterThan(0)
+    }
   },
 )
