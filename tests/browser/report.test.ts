@@ -195,7 +195,9 @@ interface Printed {
 async function printed(page: Page, name: string, format: 'A4' | 'Letter'): Promise<Printed> {
   await mkdir(shots, { recursive: true })
   const path = `${shots}${name}-${format}.pdf`
-  await writeFile(path, await page.pdf({ format }))
+  await page.getByRole('radio', { name: format }).check()
+  await readyToPrint(page)
+  await writeFile(path, await page.pdf({ preferCSSPageSize: true }))
   execFileSync('pdftoppm', ['-r', '110', '-png', path, path.replace('.pdf', '')])
   const info = execFileSync('pdfinfo', [path], { encoding: 'utf8' })
   const size = /Page size:\s+([\d.]+) x ([\d.]+) pts/.exec(info)!
@@ -236,6 +238,32 @@ function paperFaults(page: Page): Promise<string[]> {
   })
 }
 
+/** Pairs of lines of words on the paper that cover one another by more than 1 px in both directions. */
+function overlaps(page: Page): Promise<string[]> {
+  return page.evaluate(() => {
+    const lines: { words: string; box: DOMRect }[] = []
+    const walker = document.createTreeWalker(document.querySelector('.report-paper')!, NodeFilter.SHOW_TEXT)
+    for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+      if (node.textContent!.trim() === '') continue
+      const range = document.createRange()
+      range.selectNodeContents(node)
+      for (const box of range.getClientRects()) lines.push({ words: node.textContent!.trim(), box })
+    }
+    // A box of words is as high as the face allows, a little more than the line: its middle two thirds carry ink.
+    const top = (box: DOMRect) => box.top + box.height / 6
+    const bottom = (box: DOMRect) => box.bottom - box.height / 6
+    const faults: string[] = []
+    for (const [k, a] of lines.entries()) {
+      for (const b of lines.slice(k + 1)) {
+        const wide = Math.min(a.box.right, b.box.right) - Math.max(a.box.left, b.box.left)
+        const high = Math.min(bottom(a.box), bottom(b.box)) - Math.max(top(a.box), top(b.box))
+        if (wide > 1 && high > 1) faults.push(`${a.words.slice(0, 40)} | ${b.words.slice(0, 40)}`)
+      }
+    }
+    return lines.length === 0 ? ['no words at all'] : faults
+  })
+}
+
 const squeezed = (text: string) => text.replace(/\s+/g, ' ')
 
 describe.skipIf(!hasPoppler())('the report on paper', () => {
@@ -263,8 +291,24 @@ describe.skipIf(!hasPoppler())('the report on paper', () => {
     }
     expect(words).toContain('nothing here is a diagnosis or advice to do more')
     expect(words).not.toMatch(/undefined|NaN|null|\[object|Infinity/)
+    // An ordinary dog: both set-ups, both medications, both versions of the plan, the verdicts of both set-ups.
+    for (const part of [
+      'Stand on foam pad: sway',
+      'Fore paws on rocker board: sway',
+      'Tremor: no change beyond noise',
+      'Smallest detectable',
+      'Medicine B',
+      'Slipped on the stairs',
+      'Plan version 2',
+      'Plan version 1',
+      'Mornings tired / sore',
+    ]) {
+      expect(words).toContain(part)
+    }
+    expect(words).not.toMatch(/Left out to keep one page:[^.]*(set-up|medication|event|plan version|numbers)/)
     await page.emulateMedia({ media: 'print' })
     expect(await paperFaults(page)).toEqual([])
+    expect(await overlaps(page)).toEqual([])
     expect(complaints).toEqual([])
     await page.context().close()
   })

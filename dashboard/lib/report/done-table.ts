@@ -20,10 +20,12 @@ export function doneTable(oldestFirst: readonly DoseWeek[]): DoneTable | null {
   for (let at = 0; at < oldestFirst.length; at += perColumn) {
     groups.push(oldestFirst.slice(at, at + perColumn))
   }
-  const row = (name: string, cell: (group: readonly DoseWeek[]) => string) => ({
+  const row = (name: string, rank: Rank, cell: (group: readonly DoseWeek[]) => string) => ({
     name,
     cells: groups.map(cell),
+    rank,
   })
+  const oncePerDay = oldestFirst.every(({ done: { days, sessions } }) => days === sessions)
   return {
     caption: perColumn === 1 ? 'Week from' : `${perColumn} weeks from`,
     columns: groups.map(([first]) => {
@@ -31,15 +33,19 @@ export function doneTable(oldestFirst: readonly DoseWeek[]): DoneTable | null {
       return { day: dayOfMonth.format(monday), month: month.format(monday) }
     }),
     rows: [
-      row('Days done / planned', (group) => `${sum(group, done('days'))}/${planned(group) ?? '–'}`),
-      row('Sessions', (group) => decimal(sum(group, done('sessions')), 0)),
-      row('Hands-off hold, min', handsOffMinutes),
-      row('Sessions past a limit', (group) => orDot(sum(group, done('overLimit')))),
-      row('Mornings tired / sore', troubledMornings),
+      row('Days done / planned', 'first', (group) => `${sum(group, done('days'))}/${planned(group) ?? '–'}`),
+      row('Sessions', oncePerDay ? 'repeated' : 'second', (group) =>
+        decimal(sum(group, done('sessions')), 0),
+      ),
+      row('Hands-off hold, min', 'first', handsOffMinutes),
+      row('Sessions past a limit', 'second', (group) => orDot(sum(group, done('overLimit')))),
+      row('Mornings tired / sore', 'first', troubledMornings),
     ],
     totals: totals(oldestFirst),
   }
 }
+
+type Rank = DoneTable['rows'][number]['rank']
 
 const done = (name: 'days' | 'sessions' | 'overLimit') => (week: DoseWeek) => week.done[name]
 const sum = (weeks: readonly DoseWeek[], of: (week: DoseWeek) => number) =>

@@ -24,9 +24,13 @@ export function mornings(sessions: readonly SessionSummary[]): FactList {
     const more = days.length > MOST_DAYS ? ` and ${days.length - MOST_DAYS} earlier` : ''
     return [`${answer === 'sore' ? 'Sore' : 'Tired'} after: ${days.slice(-MOST_DAYS).join(', ')}${more}`]
   }
-  const notes = [...of('sore'), ...of('tired')].flatMap((session) =>
-    session.checkIn!.note ? [`${day(session)} “${oneLine(session.checkIn!.note)}”`] : [],
-  )
+  // The same words are told once, with all their days.
+  const said = new Map<string, string[]>()
+  for (const session of [...of('sore'), ...of('tired')]) {
+    const note = oneLine(session.checkIn!.note ?? '')
+    if (note !== '') said.set(note, [...(said.get(note) ?? []), day(session)])
+  }
+  const notes = [...said].map(([note, days]) => `“${note}” (${days.join(', ')})`)
   return {
     id: 'mornings',
     title: 'Mornings after',
@@ -39,9 +43,9 @@ export function mornings(sessions: readonly SessionSummary[]): FactList {
                 .map((answer) => `${answer} ${of(answer).length}`)
                 .join(', '),
             ...dated('sore'),
-            ...dated('tired'),
             ...(notes.length > 0 ? [`Notes: ${notes.join('; ')}`] : []),
           ],
+    more: dated('tired'),
   }
 }
 
@@ -57,7 +61,7 @@ export function medication(diary: readonly DiaryEntry[], period: Period): FactLi
     items:
       entries.length === 0
         ? ['None noted in the diary; that does not mean none was given.']
-        : entries.map(entryWords),
+        : entries.map((entry) => entryWords(entry, period)),
   }
 }
 
@@ -66,11 +70,12 @@ export function events(diary: readonly DiaryEntry[], period: Period): FactList {
   return {
     id: 'events',
     title: 'Events and notes',
-    items: entries.length === 0 ? ['None noted in the diary.'] : entries.map(entryWords),
+    items:
+      entries.length === 0 ? ['None noted in the diary.'] : entries.map((entry) => entryWords(entry, period)),
   }
 }
 
-function touching(diary: readonly DiaryEntry[], { fromDay, toDay }: Period): DiaryEntry[] {
+export function touching(diary: readonly DiaryEntry[], { fromDay, toDay }: Period): DiaryEntry[] {
   return diary
     .filter(({ kind, fromDate, untilDate }) => {
       const last = untilDate ?? (kind === 'medication' ? toDay : fromDate)
@@ -79,10 +84,18 @@ function touching(diary: readonly DiaryEntry[], { fromDay, toDay }: Period): Dia
     .sort((a, b) => b.fromDate.localeCompare(a.fromDate))
 }
 
-function entryWords({ kind, fromDate, untilDate, title, dose, note }: DiaryEntry): string {
-  const until = untilDate ? ` to ${dayWords(untilDate)}` : kind === 'medication' ? ', goes on' : ''
+function entryWords({ kind, fromDate, untilDate, title, dose, note }: DiaryEntry, period: Period): string {
+  // The head of the page names the year of a period that lies in one.
+  const year = period.fromDay.slice(0, 4) === period.toDay.slice(0, 4) ? period.toDay.slice(0, 4) : null
+  const told = (day: string) => (day.slice(0, 4) === year ? shortDay(day) : dayWords(day))
+  const until =
+    untilDate && untilDate !== fromDate
+      ? ` to ${told(untilDate)}`
+      : kind === 'medication' && untilDate === null
+        ? ', goes on'
+        : ''
   const words = [title, dose].filter(Boolean).map((text) => oneLine(text!))
-  return `${dayWords(fromDate)}${until}: ${words.join(', ')}${note ? ` (${oneLine(note)})` : ''}`
+  return `${told(fromDate)}${until}: ${words.join(', ')}${note ? ` (${oneLine(note)})` : ''}`
 }
 
 /** Signs of fatigue and stances as the handler ticked them. */
@@ -154,7 +167,7 @@ const SENSOR_WORDS: Readonly<Record<string, string>> = {
 function rateWords(ratesHz: readonly number[]): string {
   if (ratesHz.length === 0) return ''
   const [low, high] = [Math.min(...ratesHz), Math.max(...ratesHz)]
-  return low === high ? `; ${low} samples a second` : `; ${low} to ${high} samples a second`
+  return low === high ? `; ${low} Hz` : `; ${low} to ${high} Hz`
 }
 
 function resolutionWords(sessions: readonly SessionSummary[], unit: AccelerationUnit): string[] {

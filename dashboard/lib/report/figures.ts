@@ -1,16 +1,32 @@
 import type { Change, Trend } from '#signal/trend/trend-types'
-import { acceleration, decimal, percent } from '../format'
+import { accelerationScale, decimal, measured } from '../format'
 import type { AccelerationUnit } from '../format'
 import type { FigureRow } from './report-model'
 import type { ReportMeasure } from './report-sources'
 
-/** What a measure is called in a row of a table. */
-export const MEASURE_NAMES: Readonly<Record<ReportMeasure, string>> = {
-  swayRms: 'Sway',
-  tremorRms: 'Tremor (4–12 Hz)',
-  handsOffHoldS: 'Hands-off hold time',
-  bestHoldS: 'Best hold',
-  supportShare: 'Share with support',
+/** What a measure is called within a sentence. */
+export const MEASURE_WORDS: Readonly<Record<ReportMeasure, string>> = {
+  swayRms: 'sway',
+  tremorRms: 'tremor',
+  handsOffHoldS: 'hands-off hold time',
+  bestHoldS: 'best hold',
+  supportShare: 'share with support',
+}
+
+/** What a measure is called in a row of a table, with the unit of its values. */
+export function measureName(measure: ReportMeasure, unit: AccelerationUnit): string {
+  switch (measure) {
+    case 'swayRms':
+      return `Sway, ${accelerationScale(unit).name}`
+    case 'tremorRms':
+      return `Tremor (4–12 Hz), ${accelerationScale(unit).name}`
+    case 'handsOffHoldS':
+      return 'Hands-off hold time, s'
+    case 'bestHoldS':
+      return 'Best hold, s'
+    case 'supportShare':
+      return 'Share with support, %'
+  }
 }
 
 /** Why a measure has no value in any session. */
@@ -30,39 +46,43 @@ const NEVER: Readonly<Record<ReportMeasure, string>> = {
 export function figureRow(measure: ReportMeasure, trend: Trend, unit: AccelerationUnit): FigureRow {
   const told = (value: number) => valueWords(measure, value, unit)
   const { baseline, change } = trend
-  const name = MEASURE_NAMES[measure]
+  const row = {
+    name: measureName(measure, unit),
+    inWords: MEASURE_WORDS[measure],
+    n: decimal(trend.counted, 0),
+    verdict: trend.verdict,
+  }
   if (baseline && change) {
     return {
-      name,
+      ...row,
       first: told(baseline.mean),
       newest: told(change.newest),
       change: changeWords(trend, change),
-      verdict: trend.verdict,
+      detectable: detectableWords(trend, change),
     }
   }
-  const values = trend.sessions.flatMap(({ value, part }) =>
-    value === null || part === 'left out' ? [] : [value],
-  )
-  if (values.length === 0) return { name, first: '–', newest: '–', change: NEVER[measure], verdict: '–' }
-  const range =
-    values.length === 1
-      ? `${told(values[0])} in 1 session`
-      : `${told(Math.min(...values))} to ${told(Math.max(...values))} in ${values.length} sessions`
-  return { name, first: '–', newest: '–', change: range, verdict: trend.verdict }
+  const valued = trend.sessions.filter(({ value, part }) => value !== null && part !== 'left out')
+  const missing = { first: '–', newest: '–', detectable: '–' }
+  if (valued.length === 0) return { ...row, ...missing, change: NEVER[measure], verdict: '–' }
+  // The sessions that n counts; without any, those of the first weeks on the surface.
+  const counting = valued.filter(({ part }) => part !== 'familiarisation')
+  const values = (counting.length > 0 ? counting : valued).map(({ value }) => value!)
+  const [low, high] = [Math.min(...values), Math.max(...values)]
+  const which = counting.length > 0 ? '' : ' in the first weeks'
+  const range = values.length === 1 ? `one value, ${told(low)}` : `values ${told(low)} to ${told(high)}`
+  return { ...row, ...missing, change: `${range}${which}` }
 }
 
-/** A value of a measure with its unit. */
+/** A value of a measure in the unit that `measureName` states. */
 export function valueWords(measure: ReportMeasure, value: number, unit: AccelerationUnit): string {
   switch (measure) {
     case 'swayRms':
-    case 'tremorRms': {
-      const quantity = acceleration(value, unit)
-      return `${quantity.value} ${quantity.unit}`
-    }
+    case 'tremorRms':
+      return measured(value * accelerationScale(unit).factor)
     case 'supportShare':
-      return percent(value)
+      return decimal(100 * value, 0)
     default:
-      return `${decimal(value, 1)} s`
+      return decimal(value, 1)
   }
 }
 
@@ -70,9 +90,17 @@ export function valueWords(measure: ReportMeasure, value: number, unit: Accelera
 function changeWords({ scale, unit }: Trend, change: Change): string {
   const { low, high } = changeInterval(scale, change)
   const shown = (value: number) => signed(unit === '1' ? 100 * value : value)
-  const words = unit === '1' ? 'points' : unit
-  return `${shown(change.value)} ${words} (${shown(low)} to ${shown(high)})`
+  return `${shown(change.value)} ${changeUnit(unit)} (${shown(low)} to ${shown(high)})`
 }
+
+/** "−22 to +28 %" */
+function detectableWords({ unit }: Trend, { limits }: Change): string {
+  const shown = (value: number) => signed(unit === '1' ? 100 * value : value)
+  return `${shown(limits.fall)} to ${shown(limits.rise)} ${changeUnit(unit)}`
+}
+
+/** Shares change in percentage points. */
+const changeUnit = (unit: string) => (unit === '1' ? 'points' : unit)
 
 /** 95 % interval of a change, in the unit of the trend. */
 export function changeInterval(

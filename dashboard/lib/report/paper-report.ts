@@ -1,5 +1,5 @@
 import { count } from './period'
-import type { FactList, SetUpFacts, Told, VetReport } from './report-model'
+import type { DoneTable, FactList, SetUpFacts, Told, VetReport } from './report-model'
 import { oneLine, shortened } from './shorten'
 
 /** How much of each part a page carries. */
@@ -18,10 +18,17 @@ interface Budget {
   sentence: number
   questions: number
   name: number
-  doneRows: number
   /** Lines of verdicts in short; they stand with the set-ups too. */
   inShort: number
   facts: number
+  /** What is told elsewhere too: 1 while there is room for it. */
+  noise: 0 | 1
+  sessionRow: 0 | 1
+  more: 0 | 1
+  /** Set-ups with a picture. */
+  pictures: number
+  extraRows: 0 | 1
+  within: 0 | 1
 }
 
 const ROOMY: Budget = {
@@ -37,9 +44,14 @@ const ROOMY: Budget = {
   sentence: 460,
   questions: 1500,
   name: 60,
-  doneRows: 9,
   inShort: 6,
   facts: 150,
+  noise: 1,
+  sessionRow: 1,
+  more: 1,
+  pictures: 6,
+  extraRows: 1,
+  within: 1,
 }
 
 /**
@@ -47,6 +59,10 @@ const ROOMY: Budget = {
  * long notes go before medication, medication before set-ups. Verdicts, method and cautions are never given up.
  */
 const CUTS: readonly Partial<Budget>[] = [
+  { noise: 0 },
+  { sessionRow: 0 },
+  { more: 0 },
+  { pictures: 1 },
   { setUps: 4 },
   { events: 10 },
   { item: 300 },
@@ -56,6 +72,8 @@ const CUTS: readonly Partial<Budget>[] = [
   { questions: 1000 },
   { plans: 3 },
   { medication: 8 },
+  { pictures: 0 },
+  { within: 0 },
   { events: 5 },
   { item: 200 },
   { setUps: 3 },
@@ -107,7 +125,7 @@ const CUTS: readonly Partial<Budget>[] = [
   { details: 70 },
   { lines: 0 },
   { questions: 60 },
-  { doneRows: 3 },
+  { extraRows: 0 },
   { item: 46 },
 ]
 
@@ -132,13 +150,17 @@ export function paperReport(report: VetReport, cuts: number): VetReport {
     if (list.length > most) left.push(`${list.length - most} of ${count(list.length, what)}`)
     return list.slice(0, most)
   }
-  const cutSetUp = (facts: SetUpFacts): SetUpFacts => ({
+  const cutSetUp = (facts: SetUpFacts, at: number): SetUpFacts => ({
     ...facts,
     title: cut(facts.title, budget.title),
     details: cut(facts.details, budget.details),
     sway: cutTold(facts.sway),
     tremor: cutTold(facts.tremor),
+    noise: budget.noise ? facts.noise : '',
+    within: budget.within ? facts.within : '',
+    picture: at < budget.pictures ? facts.picture : null,
   })
+  const setUps = report.setUps.slice(0, budget.setUps).map(cutSetUp)
   const others = report.setUps.slice(budget.setUps)
   const inLines = others.slice(0, budget.lines)
   if (inLines.length > 0) left.push(`the numbers of ${count(inLines.length, 'set-up')} told in one line`)
@@ -150,10 +172,13 @@ export function paperReport(report: VetReport, cuts: number): VetReport {
       // What Swaybook itself says is short enough.
       isOurs(list, item) ? item : cut(item, budget.item),
     ),
+    more: budget.more ? list.more : [],
   }))
+  const isCarried = ({ rank }: DoneTable['rows'][number]) =>
+    rank === 'first' || (rank === 'second' ? budget.extraRows === 1 : budget.sessionRow === 1)
   const questions = shortened(report.questions, budget.questions)
   if (questions !== report.questions) left.push('the end of the questions')
-  const plan = first(report.plan, budget.plans, 'plan version').map((line) => cut(line, 190))
+  const plan = first(report.plan, budget.plans, 'plan version').map((line) => cut(line, 260))
   // One line each set-up, then what is told of all of them together.
   const verdicts = report.inShort.slice(0, report.setUps.length)
   const inShort = [
@@ -166,19 +191,22 @@ export function paperReport(report: VetReport, cuts: number): VetReport {
     dogFacts: cut(report.dogFacts, budget.facts),
     plan,
     inShort: inShort.map((told) => ({ label: cut(told.label, budget.title), text: told.text })),
-    setUps: report.setUps.slice(0, budget.setUps).map(cutSetUp),
+    setUps,
     otherSetUps: inLines.map(
       ({ title, details, sway, tremor }) =>
         `${cut(title, budget.title)} (${cut(details, 60)}). ${sway.label} ${tremor.label}`,
     ),
-    done: report.done && {
-      ...report.done,
-      rows: first(report.done.rows, budget.doneRows, 'row of the weeks'),
-    },
+    done: report.done && { ...report.done, rows: report.done.rows.filter(isCarried) },
     lists,
     questions,
     whoToAsk: cut(report.whoToAsk, 330),
   }
+  if (!budget.more && report.lists.some(({ more }) => more?.length)) left.push('the days of tired mornings')
+  const drawn = report.setUps.filter(({ picture }) => picture).length
+  const pictures = setUps.filter(({ picture }) => picture).length
+  if (pictures < drawn) left.push(`${drawn - pictures} of ${count(drawn, 'picture')}`)
+  if (!budget.within) left.push('the course within sessions')
+  if (!budget.extraRows) left.push('rows of the weeks')
   if (shortenedTexts) left.push('the ends of long texts (…)')
   return { ...page, leftOut: leftOutWords(left) }
 }

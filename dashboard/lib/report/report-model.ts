@@ -39,18 +39,27 @@ export interface SetUpFacts {
   readonly sway: Told
   readonly tremor: Told
   readonly figures: readonly FigureRow[]
-  /** What the columns of the figures compare, "first 5 sessions" and "newest 3". */
+  /** What the columns of the figures compare, "First 5" and "Now (newest 3)". */
   readonly columns: { readonly first: string; readonly newest: string }
   readonly picture: TrendPicture | null
   /** Fatigue within sessions, limits passed. */
   readonly within: string
+  /** What the grey band of the picture is. */
+  readonly noise: string
 }
 
 export interface FigureRow {
+  /** With the unit of the values. */
   readonly name: string
+  /** As it is called within a sentence. */
+  readonly inWords: string
   readonly first: string
   readonly newest: string
   readonly change: string
+  /** Changes up to here may be noise alone (MDC₉₅ of this comparison). */
+  readonly detectable: string
+  /** Sessions that count. */
+  readonly n: string
   readonly verdict: string
 }
 
@@ -58,7 +67,12 @@ export interface FigureRow {
 export interface DoneTable {
   readonly caption: string
   readonly columns: readonly { readonly day: string; readonly month: string }[]
-  readonly rows: readonly { readonly name: string; readonly cells: readonly string[] }[]
+  readonly rows: readonly {
+    readonly name: string
+    readonly cells: readonly string[]
+    /** "Repeated" where its cells say what another row says too. */
+    readonly rank: 'first' | 'second' | 'repeated'
+  }[]
   readonly totals: string
 }
 
@@ -66,4 +80,6 @@ export interface FactList {
   readonly id: 'mornings' | 'medication' | 'events' | 'signs' | 'recordings' | 'notCounted'
   readonly title: string
   readonly items: readonly string[]
+  /** Told elsewhere too, week by week: the first that a full page does without. */
+  readonly more?: readonly string[]
 }

@@ -8,7 +8,7 @@ export function methodWords(baselineSessions: number, versions: readonly string[
       label: 'Measured',
       text:
         'acceleration of the trunk, turned to the dog’s axes (CC front to back, ML side to side, DV up) by gravity in a quiet stand. ' +
-        'Holds (1 s or more of standing still and upright) are found by software; hands-off is as the handler marked it.',
+        'Holds (standing still and upright for 1 s or more) are found by software, hands-off is as the handler marked it.',
     },
     {
       label: 'Sway',
@@ -44,5 +44,5 @@ export const CAUTIONS =
 
 export function whoToAsk(setBy: string | null): string {
   const plan = setBy === null ? 'the vet or the therapist (no plan was given)' : `${setBy}, who set the plan`
-  return `Who to ask: about the exercises ${plan}; about pain, medication or a new sign the vet; about a number Swaybook, “What the numbers mean”.`
+  return `Who to ask: about the exercises ${plan}; about pain, medication or a new sign the vet. “What the numbers mean” in Swaybook explains each number.`
 }

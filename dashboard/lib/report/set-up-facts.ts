@@ -39,10 +39,11 @@ export function setUpFacts(
     key,
     title: capitalised(setUp.exercise),
     details: [
-      setUp.surface,
+      // The usual name of an exercise ends with what the dog stands on.
+      ...(setUp.exercise.includes(setUp.surface) ? [] : [setUp.surface]),
       ...surfaceWords(setUp),
       ...spacingWords(setUp),
-      sensor === 'phone' ? 'phone in the harness' : 'sensor on the harness',
+      sensor === 'phone' ? 'phone in the harness' : 'harness sensor',
       count(sessionIds.length, 'session'),
       ...plannedWords(members, plans, line),
     ].join(' · '),
@@ -51,10 +52,11 @@ export function setUpFacts(
     figures: known.map(({ measure, trend }) => figureRow(measure, trend, unit)),
     columns: {
       first: compared ? `First ${compared.baseline!.sessions}` : 'First',
-      newest: compared ? `Newest ${compared.change!.sessions}` : 'Newest',
+      newest: compared ? `Now (newest ${compared.change!.sessions})` : 'Now',
     },
     picture: sway ? trendPicture(sway, { factor: scale.factor, unit: scale.name, period, letters }) : null,
-    within: withinWords(members, line, unit),
+    within: withinWords(members, line),
+    noise: noiseWords(line, unit),
   }
 }
 
@@ -63,7 +65,9 @@ const capitalised = (words: string) => words.charAt(0).toUpperCase() + words.sli
 /** The verdict as its first words, and the sentence with slope, interval, noise and number of sessions. */
 function verdictTold(label: string, trend: Trend | undefined): Told {
   if (!trend) return { label: `${label}:`, text: 'not measured on this set-up.' }
-  return { label: `${label}: ${trend.verdict}.`, text: trend.sentence }
+  // The label names the measure already.
+  const text = trend.sentence.replace(`${label}: `, '')
+  return { label: `${label}: ${trend.verdict}.`, text: capitalised(text) }
 }
 
 /** What was not counted is told once when it is the same for both. */
@@ -86,30 +90,28 @@ function plannedWords(
   const exercise = plan?.exercises.find((one) =>
     followed ? one.id === followed.exerciseId : sameSetUp(one.setUp, setUp),
   )
-  return plan && exercise ? [`planned: ${exerciseAims(exercise)} (version ${plan.version})`] : []
+  return plan && exercise ? [`planned: ${exerciseAims(exercise)} (plan ${plan.version})`] : []
 }
 
 /** Within sessions: the last repetition against the first, limits passed, what the sensor hides. */
-function withinWords(members: readonly SessionSummary[], line: TrendLine, unit: AccelerationUnit): string {
+function withinWords(members: readonly SessionSummary[], line: TrendLine): string {
   const ratios = members.flatMap(({ fatigueRatio }) => (fatigueRatio === null ? [] : [fatigueRatio]))
   const over = members.filter(({ planWarnings }) => (planWarnings ?? 0) > 0).length
   const hidden = line.belowSensor?.length ?? 0
-  const floor = floorWords(line, unit)
   return [
     ratios.length === 0
       ? 'Within sessions no two repetitions could be compared.'
       : `Within a session the last repetition swayed ${decimal(median(ratios), 2)} × as much as the first (median of ${count(ratios.length, 'session')}).`,
     over > 0 ? `A limit was passed in ${count(over, 'session')}.` : 'No limit was passed.',
     ...(hidden > 0 ? [`Sway below what the sensor can measure in ${count(hidden, 'session')}.`] : []),
-    ...floor,
   ].join(' ')
 }
 
 /** The noise of single sessions, which the band of the picture shows. */
-function floorWords({ trend }: TrendLine, unit: AccelerationUnit): string[] {
-  if (!trend.baseline) return []
+function noiseWords({ trend }: TrendLine, unit: AccelerationUnit): string {
+  if (!trend.baseline) return ''
   const { mean, mdc95 } = trend.baseline
   const edge = (share: number) => acceleration(mean * (1 + share / 100), unit)
   const [low, high] = [edge(mdc95.fall), edge(mdc95.rise)]
-  return [`Noise of single sessions (grey): ${low.value} to ${high.value} ${high.unit}.`]
+  return `Grey band, the noise of single sessions: ${low.value} to ${high.value} ${high.unit}.`
 }

@@ -4,7 +4,7 @@ import { height, weight } from '../format'
 import type { AccelerationUnit, BodyUnits } from '../format'
 import { planLimits } from '../plan-words'
 import { doneTable } from './done-table'
-import { events, medication, mornings, notCounted, recordings, signs } from './fact-lists'
+import { events, medication, mornings, notCounted, recordings, signs, touching } from './fact-lists'
 import { addDays, count, dayOf, dayWords, isWithin, periodWords } from './period'
 import type { Period } from './period'
 import type { SetUpFacts, Told, VetReport } from './report-model'
@@ -32,7 +32,7 @@ export function vetReport(sources: ReportSources, request: ReportRequest): VetRe
     .filter(({ startedAt, state }) => isWithin(period, startedAt) && state !== 'recording')
     .sort((a, b) => Date.parse(a.startedAt!) - Date.parse(b.startedAt!))
   const applied = plansIn(period, plans)
-  const letters = lettersOf(sessions, applied)
+  const letters = lettersOf(sources, period, applied)
   const lines = trends.swayRms.lines
   const setUps = lines.map((line) => setUpFacts(line, sources, { period, unit, letters }))
   const table = doneTable(sources.weeks)
@@ -103,20 +103,24 @@ export function plansIn(period: Period, plans: readonly Plan[]): AppliedPlan[] {
   return [...applied.values()].sort((a, b) => b.plan.version - a.plan.version)
 }
 
-const planWords = ({ plan }: AppliedPlan) =>
-  `Plan version ${plan.version}, set by ${shortened(oneLine(plan.setBy), 50)}, from ${dayWords(plan.validFrom)}: ${planLimits(plan).join(', ')}`
+function planWords({ plan }: AppliedPlan): string {
+  const exercises = plan.exercises.map(({ setUp }) => oneLine(setUp.exercise)).join(', ')
+  return (
+    `Plan version ${plan.version} from ${dayWords(plan.validFrom)}, set by ${shortened(oneLine(plan.setBy), 50)}: ` +
+    `${planLimits(plan).join(', ')}; ${exercises === '' ? 'no exercises' : exercises}`
+  )
+}
 
-/** Below the axis of the pictures: T tired, S sore, P another version of the plan. */
-function lettersOf(sessions: readonly SessionSummary[], applied: readonly AppliedPlan[]): Letter[] {
-  const troubled = sessions.flatMap(({ checkIn, startedAt }) =>
-    checkIn?.answer === 'tired' || checkIn?.answer === 'sore'
-      ? [{ atMs: Date.parse(startedAt!), letter: checkIn.answer === 'tired' ? 'T' : 'S' }]
-      : [],
+/** Below the axis of the pictures: M medication begins, E event, P another version of the plan. */
+function lettersOf({ diary }: ReportSources, period: Period, applied: readonly AppliedPlan[]): Letter[] {
+  const atMs = (day: string) => Date.parse(`${day}T00:00:00Z`)
+  const noted = touching(diary, period).flatMap(({ kind, fromDate }) =>
+    kind === 'note' ? [] : [{ atMs: atMs(fromDate), letter: kind === 'medication' ? 'M' : 'E' }],
   )
   const plans = applied
     .filter(({ plan, fromDay }) => plan.validFrom === fromDay)
-    .map(({ fromDay }) => ({ atMs: Date.parse(`${fromDay}T00:00:00Z`), letter: 'P' }))
-  return [...plans, ...troubled]
+    .map(({ fromDay }) => ({ atMs: atMs(fromDay), letter: 'P' }))
+  return [...plans, ...noted]
 }
 
 function inShort(
@@ -133,12 +137,7 @@ function inShort(
   }
   const compared = setUps.map(({ title, figures }) => ({
     label: `${title}:`,
-    text: figures
-      .filter(({ verdict }) => verdict !== '–')
-      .map(
-        ({ name, verdict }) => `${name[0].toLowerCase()}${name.slice(1).replace(/ \(.*\)/, '')} – ${verdict}`,
-      )
-      .join('; '),
+    text: verdictsInShort(figures),
   }))
   return [
     ...(compared.length === 0
@@ -147,4 +146,14 @@ function inShort(
     ...(facts.done === null ? [] : [{ label: 'Done:', text: facts.done }]),
     { label: 'Mornings after:', text: facts.mornings },
   ]
+}
+
+/** "sway steadier; tremor, best hold no change beyond noise": measures with the same verdict together. */
+function verdictsInShort(figures: SetUpFacts['figures']): string {
+  const byVerdict = new Map<string, string[]>()
+  for (const { inWords, verdict } of figures) {
+    if (verdict !== '–') byVerdict.set(verdict, [...(byVerdict.get(verdict) ?? []), inWords])
+  }
+  if (byVerdict.size === 0) return 'nothing measured that could be compared.'
+  return `${[...byVerdict].map(([verdict, names]) => `${names.join(', ')}: ${verdict}`).join('; ')}.`
 }
