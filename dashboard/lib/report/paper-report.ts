@@ -172,7 +172,7 @@ export function paperReport(report: VetReport, cuts: number): VetReport {
       // What Swaybook itself says is short enough.
       isOurs(list, item) ? item : cut(item, budget.item),
     ),
-    more: budget.more ? list.more : [],
+    more: budget.more ? (list.more ?? []) : [],
   }))
   const isCarried = ({ rank }: DoneTable['rows'][number]) =>
     rank === 'first' || (rank === 'second' ? budget.extraRows === 1 : budget.sessionRow === 1)

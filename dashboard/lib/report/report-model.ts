@@ -39,7 +39,7 @@ export interface SetUpFacts {
   readonly sway: Told
   readonly tremor: Told
   readonly figures: readonly FigureRow[]
-  /** What the columns of the figures compare, "First 5" and "Now (newest 3)". */
+  /** What the columns of the figures compare, "First 5" and "Newest 3". */
   readonly columns: { readonly first: string; readonly newest: string }
   readonly picture: TrendPicture | null
   /** Fatigue within sessions, limits passed. */

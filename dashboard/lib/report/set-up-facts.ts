@@ -52,7 +52,7 @@ export function setUpFacts(
     figures: known.map(({ measure, trend }) => figureRow(measure, trend, unit)),
     columns: {
       first: compared ? `First ${compared.baseline!.sessions}` : 'First',
-      newest: compared ? `Now (newest ${compared.change!.sessions})` : 'Now',
+      newest: compared ? `Newest ${compared.change!.sessions}` : 'Newest',
     },
     picture: sway ? trendPicture(sway, { factor: scale.factor, unit: scale.name, period, letters }) : null,
     within: withinWords(members, line),

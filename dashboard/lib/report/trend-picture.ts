@@ -87,7 +87,7 @@ function spaced(letters: { x: number; letter: string }[]): { x: number; letter: 
   for (const one of letters.sort((a, b) => a.x - b.x)) {
     const least = (placed.at(-1)?.x ?? -Infinity) + LETTER_PX
     const at = Math.max(one.x, least)
-    if (at - one.x <= LETTER_PX / 2 && at <= PICTURE.width - PICTURE.right) {
+    if (at - one.x <= LETTER_PX && at <= PICTURE.width - PICTURE.right) {
       placed.push({ ...one, x: round(at) })
     }
   }
