@@ -10,6 +10,7 @@ import { accessibilityFaults, fitsWidth, keepPicture, openPage, WIDTHS } from '.
 import { browserAndServer } from '../helpers/browser-and-server.ts'
 import { madeCourse, madeDog, madeStoredPlan, trendsOfMade } from '../helpers/made-report.ts'
 import type { MadeRecords } from '../helpers/made-report.ts'
+import { press, tabTo, typeInto } from '../helpers/keyboard.ts'
 import { hasPoppler } from '../helpers/poppler.mjs'
 
 const use = browserAndServer()
@@ -329,6 +330,41 @@ describe.skipIf(!hasPoppler())('the report on paper', () => {
       await page.context().close()
     },
   )
+})
+
+describe('the report for a person at a keyboard', () => {
+  it('is fitted anew after words and another paper, which is remembered, and is printed by the keyboard', async () => {
+    const { page, complaints } = await openMade(usualRecords())
+    await typeInto(page, page.getByLabel('Your questions to the vet'), 'May she go back to longer walks?')
+    await readyToPrint(page)
+    await tabTo(page, page.getByRole('radio', { name: 'A4' }))
+    await page.keyboard.press('ArrowDown')
+    await readyToPrint(page)
+    expect(await page.getByRole('radio', { name: 'Letter' }).isChecked()).toBe(true)
+    await page.evaluate(() => {
+      window.print = () => document.body.setAttribute('data-printed', 'yes')
+    })
+    await press(page, page.getByRole('button', { name: 'Print or save as PDF' }))
+    expect(await page.locator('body').getAttribute('data-printed')).toBe('yes')
+    await page.reload()
+    await readyToPrint(page)
+    expect(await page.getByRole('radio', { name: 'Letter' }).isChecked()).toBe(true)
+    expect(complaints).toEqual([])
+    await page.context().close()
+  })
+
+  it('is black on white on paper though the screen is dark', async () => {
+    const { page } = await openMade(usualRecords(), { dark: true })
+    await page.emulateMedia({ media: 'print', colorScheme: 'dark' })
+    const colours = await page.evaluate(() => {
+      const of = (element: Element) => getComputedStyle(element)
+      const words = document.querySelector('.report-paper .cautions p')!
+      const picture = document.querySelector('.report-paper svg') ?? words
+      return [of(document.body).backgroundColor, of(words).color, of(picture).color]
+    })
+    expect(colours).toEqual(['rgb(255, 255, 255)', 'rgb(0, 0, 0)', 'rgb(0, 0, 0)'])
+    await page.context().close()
+  })
 })
 
 describe.each(WIDTHS)('the report at %i px', (width) => {
