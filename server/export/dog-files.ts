@@ -4,6 +4,8 @@ import { allSessions } from './all-sessions.ts'
 import type { ManifestFile } from './archive-files.ts'
 import { ARCHIVE_README } from './archive-readme.ts'
 import { jsonText, schemaFiles } from './archive-schemas.ts'
+import { holdsByPerson } from './holds-by-person.ts'
+import type { HoldsByPerson } from './holds-by-person.ts'
 import { sessionFiles, textFile } from './session-files.ts'
 import type { ArchiveFile, ExportParts } from './session-files.ts'
 import { sessionsCsv } from './sessions-csv.ts'
@@ -28,10 +30,13 @@ export async function* dogFiles(
   yield textFile('dog.json', jsonText(dog))
   yield textFile('plans.json', jsonText(plans))
   for (const { path, text } of schemaFiles()) yield textFile(path, text)
-  for (const { id } of archive.sessions) yield* sessionOrReason(parts, id, contents)
-  const included = new Set(contents.sessions)
-  const summaries = (await allSessions(parts.store.records, dog.id)).filter(({ id }) => included.has(id))
-  yield textFile('sessions.csv', sessionsCsv(summaries))
+  const corrected = new Map<string, HoldsByPerson | null>()
+  for (const { id } of archive.sessions) yield* sessionOrReason(parts, id, contents, corrected)
+  const rows = (await allSessions(parts.store.records, dog.id)).flatMap((summary) => {
+    const byPerson = corrected.get(summary.id)
+    return byPerson === undefined ? [] : { ...summary, byPerson }
+  })
+  yield textFile('sessions.csv', sessionsCsv(rows))
   yield textFile('trend-settings.json', jsonText(trendSettings))
 }
 
@@ -39,6 +44,7 @@ async function* sessionOrReason(
   parts: ExportParts,
   sessionId: string,
   contents: ArchiveContents,
+  corrected: Map<string, HoldsByPerson | null>,
 ): AsyncGenerator<ArchiveFile> {
   const session = await parts.store.archives.session(sessionId)
   if (!session) {
@@ -48,6 +54,7 @@ async function* sessionOrReason(
     return
   }
   contents.sessions.push(sessionId)
+  corrected.set(sessionId, holdsByPerson(session.analysis))
   for await (const file of sessionFiles(parts, session)) {
     if ('without' in file) contents.without.push({ path: file.path, reason: file.without })
     else yield file

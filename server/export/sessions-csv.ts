@@ -1,8 +1,14 @@
 import type { SessionSummary } from '#protocol/resources'
 import { csvText } from '../csv-text.ts'
 import type { CsvValue } from '../csv-text.ts'
+import type { HoldsByPerson } from './holds-by-person.ts'
 
-const COLUMNS: readonly (readonly [string, (session: SessionSummary) => CsvValue | undefined])[] = [
+/** A session and what its row tells beside its summary. */
+export interface SessionRow extends SessionSummary {
+  readonly byPerson: HoldsByPerson | null
+}
+
+const COLUMNS: readonly (readonly [string, (session: SessionRow) => CsvValue | undefined])[] = [
   ['session_id', ({ id }) => id],
   ['started_at_utc', ({ startedAt }) => startedAt],
   ['state', ({ state }) => state],
@@ -24,6 +30,8 @@ const COLUMNS: readonly (readonly [string, (session: SessionSummary) => CsvValue
   ['rate_hz', ({ rateHz }) => rateHz],
   ['signal_quality', ({ verdict }) => verdict],
   ['holds', ({ holds }) => holds],
+  ['holds_set_by_a_person', ({ byPerson }) => byPerson?.set],
+  ['holds_left_out_by_a_person', ({ byPerson }) => byPerson?.leftOut],
   ['hold_s', ({ holdS }) => holdS],
   ['hands_off_hold_s', ({ handsOffHoldS }) => handsOffHoldS],
   ['best_hold_s', ({ bestHoldS }) => bestHoldS],
@@ -43,7 +51,7 @@ const COLUMNS: readonly (readonly [string, (session: SessionSummary) => CsvValue
 ]
 
 /** One row a session, for people and their spreadsheets; empty where nothing is known. */
-export function sessionsCsv(sessions: readonly SessionSummary[]): string {
+export function sessionsCsv(sessions: readonly SessionRow[]): string {
   return csvText([
     COLUMNS.map(([name]) => name),
     ...sessions.map((session) => COLUMNS.map(([, value]) => value(session) ?? null)),

@@ -1,6 +1,8 @@
 import { readFile } from 'node:fs/promises'
 import { isDeepStrictEqual } from 'node:util'
+import Papa from 'papaparse'
 import { expect, it } from 'vitest'
+import type { Bundle, Observation } from '#server/export/fhir/resources'
 import { SOFTWARE_VERSION } from '#server/software-version'
 import { TREND_MEASURES } from '#signal/trend/measures'
 import { allRows, columnsWithoutContent } from '../helpers/all-rows.ts'
@@ -115,6 +117,35 @@ it('an archive brought into an empty server is the same dog, row by row, answer 
   const [again, first] = [await unzipped(await exportedZip(to, dogId)), await unzipped(zip)]
   expect([...again.keys()]).toEqual([...first.keys()])
   expect(differing(comparable(again), comparable(first))).toEqual([])
+}, 180_000)
+
+it('tables and FHIR say which numbers rest on holds that a person set or left out', async () => {
+  const server = await listeningApp()
+  const { dogId, sessions } = await fullDog(server)
+  const table = (await unzipped(await exportedZip(server.app, dogId))).get('sessions.csv')!.toString()
+  const rows = Papa.parse<Record<string, string>>(table, { header: true, skipEmptyLines: true }).data
+  const told = (name: keyof typeof sessions) => {
+    const row = rows.find(({ session_id }) => session_id === sessions[name])!
+    return [row.holds_set_by_a_person, row.holds_left_out_by_a_person]
+  }
+  // As full-dog.ts corrects them: two set in each, a third one left out where there is one.
+  expect(told('foam')).toEqual(['2', '0'])
+  expect(told('live')).toEqual(['2', '1'])
+  expect(told('phone')).toEqual(['0', '0'])
+  expect(told('empty')).toEqual(['', ''])
+
+  const bundle = (await call(server.app, { url: `/api/dogs/${dogId}/fhir.json` })).json<Bundle>()
+  const bestHold = (id: string) =>
+    bundle.entry
+      .map(({ resource }) => resource)
+      .find((resource) => resource.identifier[0].value === `${id}/best-hold`) as Observation
+  const notes = (id: string) => bestHold(id).note?.map(({ text }) => text) ?? []
+  expect(bestHold(sessions.live).status).toBe('amended')
+  expect(notes(sessions.live)).toEqual(
+    expect.arrayContaining(['Holds whose bounds a person set: 2.', 'Holds left out by a person: 1.']),
+  )
+  expect(bestHold(sessions.phone).status).toBe('final')
+  expect(notes(sessions.phone).join()).not.toContain('person')
 }, 180_000)
 
 it('the manifest names the version of the package', async () => {

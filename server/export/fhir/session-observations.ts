@@ -1,6 +1,8 @@
 import type { SessionSummary } from '#protocol/resources'
 import type { RepetitionNotesFile } from '../archive-files.ts'
 import type { SessionArchive } from '../../store/archives.ts'
+import { holdsByPerson } from '../holds-by-person.ts'
+import type { HoldsByPerson } from '../holds-by-person.ts'
 import { measuresOf, quantity } from './measures.ts'
 import type { Measured } from './measures.ts'
 import {
@@ -28,7 +30,7 @@ export function observationsOf(
   const { id, checkIn, startedAt, durationS } = summary
   const period = periodOf(startedAt, durationS)
   const status = edits.holds.length > 0 || edits.version > 1 ? 'amended' : 'final'
-  const note = notesOf(summary)
+  const note = notesOf(summary, holdsByPerson(analysis))
   const measured = (summary.state === 'finished' && analysis ? measuresOf(analysis.report) : []).map(
     (measure): Observation => ({
       ...head(id, measure.code, status),
@@ -131,9 +133,16 @@ function periodOf(startedAt: string | null, durationS: number | null) {
   return { start: startedAt, end: new Date(Date.parse(startedAt) + durationS * 1000).toISOString() }
 }
 
-function notesOf({ setUp, excluded, startedAt }: SessionSummary): { text: string }[] {
+function notesOf(
+  { setUp, excluded, startedAt }: SessionSummary,
+  byPerson: HoldsByPerson | null,
+): { text: string }[] {
   return [
     ...(setUp ? [{ text: `Set-up: ${setUp.exercise}, on ${setUp.surface}.` }] : []),
+    ...(byPerson && byPerson.set > 0 ? [{ text: `Holds whose bounds a person set: ${byPerson.set}.` }] : []),
+    ...(byPerson && byPerson.leftOut > 0
+      ? [{ text: `Holds left out by a person: ${byPerson.leftOut}.` }]
+      : []),
     ...(startedAt === null ? [{ text: 'When it was recorded is not known.' }] : []),
     ...(excluded ? [{ text: `Left out of trends: ${excluded.reason}` }] : []),
   ]

@@ -18,7 +18,7 @@ import type { SampleWriter } from './sample-writer.ts'
 import type { SampleBlocksTable, StreamsTable } from './schema.ts'
 
 /** Blocks are read this many at a time, with a turn of the event loop between. */
-const BLOCKS_PER_READ = 64
+const BLOCKS_PER_READ = 8
 
 export class SqliteTimeSeries implements TimeSeries {
   readonly #db: Connection['db']
