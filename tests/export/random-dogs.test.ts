@@ -22,36 +22,32 @@ const anyDog = fc.record({
 })
 
 it('random dogs with live streams, losses and any floats come back bit by bit', async () => {
+  // Both servers stay for all dogs: starting their threads would take most of the time.
+  const from = await listeningApp()
+  const to = await testApp()
   await fc.assert(
     fc.asyncProperty(anyDog, async ({ name, notes, channels, samples, gaps, floats }) => {
-      const from = await listeningApp()
-      const to = await testApp()
-      try {
-        const made = await call(from.app, { method: 'POST', url: '/api/dogs', payload: { name, notes } })
-        const dogId = made.json<{ id: string }>().id
-        const lost: [number, number][] = []
-        for (const [at, count] of [...gaps].sort(([a], [b]) => a - b)) {
-          const after = lost.length > 0 ? lost[lost.length - 1][0] + lost[lost.length - 1][1] : 0
-          if (at > after && at + count < samples) lost.push([at, count])
-        }
-        const value = (i: number, c: number) => floats[(i * channels + c) % floats.length]
-        await liveSession(from, dogId, { channels, samples, lost, value })
-        const zip = await exportedZip(from.app, dogId)
-        expect((await importZip(to, zip)).json()).toMatchObject({ dog: { id: dogId, name, notes } })
-        const [before, after] = [await unzipped(zip), await unzipped(await exportedZip(to, dogId))]
-        expect([...after.keys()]).toEqual([...before.keys()])
-        for (const [path, content] of before) {
-          if (path !== 'manifest.json' && path !== 'audit.json')
-            expect(after.get(path)!.equals(content), path).toBe(true)
-        }
-        const [session] = jsonOf(before, 'manifest.json').sessions
-        const stream = (await from.app.store.series.streamOfSession(session))!.id
-        // Object.is on every value: toEqual tells -0 from 0.
-        expect(await storedSamples(to.store, stream)).toEqual(await storedSamples(from.app.store, stream))
-      } finally {
-        await to.close()
-        await from.app.close()
+      const made = await call(from.app, { method: 'POST', url: '/api/dogs', payload: { name, notes } })
+      const dogId = made.json<{ id: string }>().id
+      const lost: [number, number][] = []
+      for (const [at, count] of [...gaps].sort(([a], [b]) => a - b)) {
+        const after = lost.length > 0 ? lost[lost.length - 1][0] + lost[lost.length - 1][1] : 0
+        if (at > after && at + count < samples) lost.push([at, count])
       }
+      const value = (i: number, c: number) => floats[(i * channels + c) % floats.length]
+      await liveSession(from, dogId, { channels, samples, lost, value })
+      const zip = await exportedZip(from.app, dogId)
+      expect((await importZip(to, zip)).json()).toMatchObject({ dog: { id: dogId, name, notes } })
+      const [before, after] = [await unzipped(zip), await unzipped(await exportedZip(to, dogId))]
+      expect([...after.keys()]).toEqual([...before.keys()])
+      for (const [path, content] of before) {
+        if (path !== 'manifest.json' && path !== 'audit.json')
+          expect(after.get(path)!.equals(content), path).toBe(true)
+      }
+      const [session] = jsonOf(before, 'manifest.json').sessions
+      const stream = (await from.app.store.series.streamOfSession(session))!.id
+      // Object.is on every value: toEqual tells -0 from 0.
+      expect(await storedSamples(to.store, stream)).toEqual(await storedSamples(from.app.store, stream))
     }),
     { numRuns: 8, seed: 20261127 },
   )
