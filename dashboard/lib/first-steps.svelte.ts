@@ -53,6 +53,8 @@ export function planOfFirst(first: FirstPlan, today: string): NewPlan {
     ],
     sessionCapMin,
     setBy,
+    // The numbers are as typed here; only the signs nobody was asked for are not their word.
+    fromPractice: ['signs of tiring'],
   })
 }
 

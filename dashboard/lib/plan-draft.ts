@@ -29,7 +29,11 @@ export interface PlanDraft {
   /** Empty: until somebody changes it. */
   validUntil: string
   notes: string
+  /** What began as common practice and is not their word; what is changed in the form is dropped when read. */
+  fromPractice: FromPractice[]
 }
+
+export type FromPractice = NonNullable<NewPlan['fromPractice']>[number]
 
 const percentOf = (share: number | null) => (share === null ? null : Math.round(share * 1000) / 10)
 const shareOf = (percent: Typed) => (percent === null || percent === undefined ? null : percent / 100)
@@ -64,7 +68,21 @@ export function draftOf(plan: Plan | null, today: string): PlanDraft {
     // A last day that is over would end the new version before it began.
     validUntil: plan?.validUntil && plan.validUntil >= today ? plan.validUntil : '',
     notes: plan?.notes ?? '',
+    fromPractice: plan ? [...(plan.fromPractice ?? [])] : ['session cap', 'repetitions', 'signs of tiring'],
   }
+}
+
+/** What of a draft still stands at common practice. */
+export function stillFromPractice(draft: PlanDraft): FromPractice[] {
+  const unchanged: Record<FromPractice, boolean> = {
+    'session cap': draft.sessionCapMin === USUAL_SESSION_CAP_S / 60,
+    repetitions: draft.exercises.every(({ repetitions }) => repetitions === USUAL_REPETITIONS),
+    'signs of tiring':
+      draft.swayRatio === USUAL_STOP_RULES.swayRatio &&
+      draft.holdPercent === percentOf(USUAL_STOP_RULES.holdRatio) &&
+      draft.supportPoints === percentOf(USUAL_STOP_RULES.supportRise),
+  }
+  return draft.fromPractice.filter((part) => unchanged[part])
 }
 
 function exerciseDraft({ id, setUp, holdTargetS, repetitions, notes }: PlanExercise): ExerciseDraft {
@@ -80,6 +98,7 @@ function exerciseDraft({ id, setUp, holdTargetS, repetitions, notes }: PlanExerc
 /** The plan of a filled-in form. Exercises keep their ids, so that sessions are counted on. */
 export function planOf(draft: PlanDraft): NewPlan {
   const capMin = numberOf(draft.sessionCapMin)
+  const fromPractice = stillFromPractice(draft)
   return {
     exercises: draft.exercises.map((typed) => ({
       id: typed.id,
@@ -96,6 +115,7 @@ export function planOf(draft: PlanDraft): NewPlan {
       holdRatio: shareOf(draft.holdPercent),
       supportRise: shareOf(draft.supportPoints),
     },
+    ...(fromPractice.length > 0 && { fromPractice }),
     setBy: draft.setBy.trim(),
     validFrom: draft.validFrom,
     // Left out where nobody says: plans from before last days were kept have none.

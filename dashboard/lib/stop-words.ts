@@ -24,8 +24,11 @@ function reasonWords({ reason, value, limit }: LiveStop, when: 'now' | 'then'): 
       return `The session ${when === 'now' ? 'is' : 'was'} ${clock(value)} long; the limit is ${clock(limit)}.`
     case 'repetitions':
       return `Repetition ${decimal(value, 0)} has begun; the limit is ${decimal(limit, 0)}.`
-    case 'sway':
-      return `This hold sways ${decimal(value, 1)} times as much as the first; the limit is ${decimal(limit, 1)}.`
+    case 'sway': {
+      // A limit that was passed must not read as one that was met.
+      const digits = decimal(value, 1) === decimal(limit, 1) ? 3 : 1
+      return `This hold sways ${decimal(value, digits)} times as much as the first; the limit is ${decimal(limit, 1)}.`
+    }
     case 'short-hold':
       return `The last hold was ${percent(value)} as long as the first; the limit is ${percent(limit)}.`
     case 'support':

@@ -4,6 +4,7 @@ import type { DoseInput } from './dose-weeks.ts'
 import type { DoseAdvice } from './dose-types.ts'
 import { addDays, localDay } from './local-week.ts'
 import { endedPlan, planInForce } from './plan-in-force.ts'
+import { planBasis } from './plan-limits.ts'
 import type { CheckIn, Plan, SessionSummary } from './resources.ts'
 
 type Answer = CheckIn['answer']
@@ -83,9 +84,12 @@ export function doseAdvice(input: DoseInput): DoseAdvice[] {
   const today = localDay(input.now, input.timeZone)
   const plan = planInForce(input.plans, today)
   const last = lastAnswer(input)
+  const less = lessAfter(input, last, plan)
   return [
-    ...lessAfter(input, last, plan),
+    // Who has to ask first should not read numbers first.
+    ...less.filter(({ kind }) => kind === 'rest'),
     ...askAfterRepeats(last),
+    ...less.filter(({ kind }) => kind !== 'rest'),
     ...askAboutPlan(input, plan, today),
     ...askForCheckIn(input),
   ]
@@ -118,7 +122,7 @@ function lessAfter(input: DoseInput, last: LastAnswer | null, plan: Plan | null)
     advice.push({
       kind: 'cut back',
       text: `${opening}: ${cutBackWords(plan)}.`,
-      basis: plan ? `plan version ${plan.version}, set by ${plan.setBy}; ${HALVING_BASIS}` : PRACTICE,
+      basis: plan ? `${planBasis(plan)}; ${HALVING_BASIS}` : PRACTICE,
     })
   }
   return advice
@@ -161,7 +165,7 @@ function askAboutPlan(input: DoseInput, plan: Plan | null, today: string): DoseA
   ].filter((part) => part !== null)
   if (!plan || over.length === 0) return []
   const text = `More than the plan this week: ${over.join(', ')}. Rest, and ask the therapist.`
-  return [{ kind: 'ask', text, basis: `plan version ${plan.version}, set by ${plan.setBy}` }]
+  return [{ kind: 'ask', text, basis: planBasis(plan) }]
 }
 
 function askForCheckIn(input: DoseInput): DoseAdvice[] {

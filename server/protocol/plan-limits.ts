@@ -16,8 +16,15 @@ export function stopLimitsOf(plan: Plan, exerciseId: string): StopLimits {
     swayRatio,
     holdRatio,
     supportRise,
-    basis: `plan version ${plan.version}, set by ${plan.setBy}`,
+    basis: planBasis(plan),
   }
+}
+
+/** Whose word the numbers of a plan are: what nobody said for this dog is named as common practice. */
+export function planBasis({ version, setBy, fromPractice = [] }: Plan): string {
+  const word = `plan version ${version}, set by ${setBy}`
+  if (fromPractice.length === 0) return word
+  return `${word}; by common practice, no source: ${fromPractice.join(', ')}`
 }
 
 /**

@@ -150,6 +150,17 @@ export const NewPlan = Type.Object(
     sessionsPerDay: Nullable(Type.Integer({ minimum: 1, maximum: 10 })),
     daysPerWeek: Nullable(Type.Integer({ minimum: 1, maximum: 7 })),
     stopRules: StopRules,
+    /** What stands at common practice because the vet or therapist said nothing of it: it is not their word. */
+    fromPractice: Type.Optional(
+      Type.Array(
+        Type.Union([
+          Type.Literal('session cap'),
+          Type.Literal('repetitions'),
+          Type.Literal('signs of tiring'),
+        ]),
+        { maxItems: 3, uniqueItems: true },
+      ),
+    ),
     /** Who set it: the vet or therapist, by name. */
     setBy: Type.String({ minLength: 1, maxLength: 120 }),
     /** First day it applies, YYYY-MM-DD. */

@@ -1,6 +1,7 @@
 import type { SetUp } from '#protocol/resources'
 import type { AnalysisInput } from '#signal/report'
 import type { AnalysisRecord } from '../store/records.ts'
+import { followedBy, heldAgainst } from '../store/planned-upload.ts'
 import type { Store } from '../store/store.ts'
 import { THIS_COMPUTER } from '../author.ts'
 import { newId } from './ids.ts'
@@ -25,6 +26,7 @@ export interface Upload {
 export async function storeUpload({ records, series }: Store, upload: Upload): Promise<void> {
   const { id, input } = upload
   const { t, acc, gyr, marks, startedAtUs, rateHz } = input.trace
+  const followed = followedBy(await records.plans.plans(upload.dogId), startedAtUs, upload.setUp)
   const session = {
     id,
     dogId: upload.dogId,
@@ -35,6 +37,7 @@ export async function storeUpload({ records, series }: Store, upload: Upload): P
     mount: upload.mount,
     state: 'analysing' as const,
     startedAtUs,
+    planned: followed?.planned ?? null,
   }
   await records.addSession(session, THIS_COMPUTER)
   try {
@@ -62,7 +65,9 @@ export async function storeUpload({ records, series }: Store, upload: Upload): P
       id,
       marks.map(({ atS, kind, note }) => ({ id: newId(), atS, kind, note: note ?? null })),
     )
-    await records.saveAnalysis(id, upload.analysis)
+    const { analysis } = upload
+    const report = followed ? heldAgainst(analysis.report, followed.limits) : analysis.report
+    await records.saveAnalysis(id, { ...analysis, report })
   } catch (error) {
     await records.deleteSession(id)
     throw error

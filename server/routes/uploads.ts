@@ -27,7 +27,7 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       bodyLimit: uploadBytes + 64 * 1024,
       schema: {
         description:
-          'One trace file. 409 when this dog has this content already, 422 when it cannot be read.',
+          'One trace file. With a set-up that the plan in force on its day has, it follows that exercise. 409 when this dog has this content already, 422 when it cannot be read.',
         consumes: ['multipart/form-data'],
         params: DogParams,
         body: Type.Object({ file: Type.String({ format: 'binary' }), ...UploadFields.properties }),

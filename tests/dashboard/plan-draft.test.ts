@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest'
+import { planBasis } from '#protocol/plan-limits'
 import { dayOf, draftOf, emptyExercise, planOf } from '../../dashboard/lib/plan-draft.ts'
 import { sensorCheck } from '../../dashboard/lib/sensor-check.ts'
 import type { SensorReading } from '../../dashboard/lib/sensor-check.ts'
@@ -27,7 +28,22 @@ describe('plan form', () => {
     expect(plan.sessionCapS).toBe(300)
     expect(plan.exercises[0]).toMatchObject({ holdTargetS: null, repetitions: 3 })
     expect(plan.exercises[0].id).toMatch(/^[A-Za-z0-9_-]{1,64}$/)
+    expect(plan.fromPractice).toEqual(['session cap', 'repetitions', 'signs of tiring'])
     expect(emptyExercise().id).not.toBe(emptyExercise().id)
+  })
+
+  test('what a person changes or says the therapist set is no longer called common practice', () => {
+    const draft = draftOf(null, '2026-03-01')
+    draft.sessionCapMin = 4
+    draft.swayRatio = 1.4
+    expect(planOf(draft).fromPractice).toEqual(['repetitions'])
+    draft.fromPractice = []
+    expect(planOf(draft)).not.toHaveProperty('fromPractice')
+    const kept = { ...anyPlan(), sessionCapS: 300, fromPractice: ['session cap' as const] }
+    expect(planOf(draftOf(kept, '2026-03-01')).fromPractice).toEqual(['session cap'])
+    expect(planBasis(kept)).toBe(
+      `plan version ${kept.version}, set by ${kept.setBy}; by common practice, no source: session cap`,
+    )
   })
 
   test('an emptied field is no limit, not a limit of zero', () => {

@@ -23,6 +23,11 @@ describe('words of a stop cue', () => {
     expect(new Set(words.map(({ basis }) => basis))).toEqual(new Set(['Limit: plan version 2.']))
   })
 
+  test('a limit that was just passed does not read as one that was met', () => {
+    const just = stopWords({ reason: 'sway', atS: 100, value: 1.512, limit: 1.5 }, null)
+    expect(just.reason).toContain('sways 1.512 times')
+  })
+
   test('never tell that all is well or to do more', () => {
     for (const stop of stops) {
       const { reason, basis } = stopWords(stop, null)

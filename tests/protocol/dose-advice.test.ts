@@ -83,11 +83,11 @@ describe('advice', () => {
   test.each<[Answer[], string[]]>([
     [
       ['tired', 'tired'],
-      ['cut back', 'ask'],
+      ['ask', 'cut back'],
     ],
     [
       ['tired', 'normal', 'normal', 'sore'],
-      ['cut back', 'ask'],
+      ['ask', 'cut back'],
     ],
     [['normal', 'sore', 'normal', 'tired'], ['ask']],
     [['normal', 'tired', 'normal', 'normal', 'tired'], []],
@@ -118,7 +118,7 @@ describe('advice', () => {
 
   test('goes on from the newest answer when a session between has none, and asks for that one', () => {
     const given = input([daysAgo(1), answered(2, 'tired'), daysAgo(3), answered(4, 'sore')])
-    expect(kinds(given)).toEqual(['cut back', 'ask', 'check in'])
+    expect(kinds(given)).toEqual(['ask', 'cut back', 'check in'])
     expect(doseAdvice(given).at(-1)?.sessionId).toBe('1 days ago')
     expect(lastAnswer(given)).toMatchObject({ answer: 'tired', troubled: 2, of: 2 })
   })

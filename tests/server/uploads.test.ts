@@ -7,6 +7,7 @@ import { parseTrace } from '#signal/trace/parse'
 import { ReportSchema } from '#server/routes/report-schema'
 import { HoldDetailSchema, TimelineSchema } from '#server/routes/review-schemas'
 import { addDog, testApp } from '../helpers/build-app.ts'
+import { madePlan } from '../helpers/made-plan.ts'
 import { sessionTrace } from '../helpers/session-trace.ts'
 import { upload } from '../helpers/upload.ts'
 
@@ -54,6 +55,35 @@ describe('POST /api/dogs/:dogId/traces', () => {
     for (const wrong of [measured, { ...words, firmness: 'hard' }, { ...words, unstable: 'perhaps' }]) {
       expect((await upload(app, dogId, `${CSV}\n`, wrong)).statusCode).toBe(400)
     }
+  })
+
+  it('follows the exercise of the plan in force on its day, by whose limits it is warned', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const plan = { ...madePlan(), validFrom: '2026-02-01', sessionCapS: 10 }
+    const put = { method: 'PUT' as const, url: `/api/dogs/${dogId}/plan`, payload: plan }
+    expect((await app.inject({ ...put, headers: { 'if-none-match': '*' } })).statusCode).toBe(201)
+    const { setUp, id: exerciseId } = plan.exercises[0]
+    const { exercise, surface } = setUp
+    const fields = { exercise: ` ${exercise.toUpperCase()}`, surface }
+    const session = (await upload(app, dogId, CSV, fields)).json()
+    expect(session.planned).toEqual({ planVersion: 1, exerciseId })
+    const reportOf = async () => (await app.inject(`/api/sessions/${session.id}/report`)).json()
+    const report = await reportOf()
+    expect(report.session.limitsBasis).toMatch(/^plan version 1, set by /)
+    expect(report.session.planWarnings[0]).toMatch(/the limit is 0:10 \(plan version 1/)
+    expect(session.planWarnings).toBe(report.session.planWarnings.length)
+    const patch = {
+      method: 'PATCH' as const,
+      url: `/api/sessions/${session.id}`,
+      headers: { 'if-match': '"1"' },
+    }
+    const startedAt = '2026-03-01T18:30:00.000Z'
+    expect((await app.inject({ ...patch, payload: { startedAt } })).statusCode).toBe(200)
+    expect((await reportOf()).session).toEqual(report.session)
+
+    const other = (await upload(app, dogId, `${CSV}\n`, { exercise: 'sit', surface })).json()
+    expect(other.planned).toBeNull()
   })
 
   it('keeps what a phone recorded apart from other traces, when somebody says so', async () => {
