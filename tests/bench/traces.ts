@@ -2,20 +2,20 @@ import { simulateSession } from '#signal/simulator/session'
 import type { Episode, SessionScript } from '#signal/simulator/script'
 import type { Trace } from '#signal/trace/trace'
 
-/** A seeded session of about the given length at 100 Hz, three axes, with a hold every half minute. */
-export function benchTrace(minutes: number): Trace {
+/** A seeded session of about the given length at 100 Hz, three axes, with a hold every `everyS` seconds (> 18). */
+export function benchTrace(minutes: number, everyS = 30, seed = 'bench'): Trace {
   const episodes: Episode[] = [{ kind: 'quiet-stand', durationS: 12 }]
-  for (let s = 12; s < minutes * 60; s += 30) {
+  for (let s = 12; s < minutes * 60; s += everyS) {
     episodes.push(
       { kind: 'step-up', durationS: 2 },
       { kind: 'hold', durationS: 4, support: 'hands-on', surface: 'foam pad', swayMs2: 0.1 },
       { kind: 'hold', durationS: 10, support: 'hands-off', surface: 'foam pad', swayMs2: 0.1 },
       { kind: 'step-down', durationS: 2 },
-      { kind: 'rest', durationS: 12 },
+      { kind: 'rest', durationS: everyS - 18 },
     )
   }
   const script: SessionScript = {
-    seed: 'bench',
+    seed,
     rateHz: 100,
     dog: {
       weightKg: 27,

@@ -9,6 +9,16 @@ const samples = fileURLToPath(new URL('../../sample-traces/', import.meta.url))
 
 /** A dog with one session per trace, all on the same set-up. */
 export async function sessionsOf(url: string, name: string, traces: readonly string[]) {
+  const files = traces.map(async (trace) => ({ name: trace, data: await readFile(samples + trace) }))
+  return sessionsOfFiles(url, name, await Promise.all(files))
+}
+
+/** The same for traces that are made where they are needed. */
+export async function sessionsOfFiles(
+  url: string,
+  name: string,
+  files: readonly { readonly name: string; readonly data: Uint8Array<ArrayBuffer> | string }[],
+) {
   const dog = (await (
     await fetch(`${url}/api/dogs`, {
       method: 'POST',
@@ -17,11 +27,11 @@ export async function sessionsOf(url: string, name: string, traces: readonly str
     })
   ).json()) as { id: string }
   const sessions: SessionSummary[] = []
-  for (const trace of traces) {
+  for (const file of files) {
     const form = new FormData()
     form.set('exercise', 'stand on foam pad')
     form.set('surface', 'foam pad')
-    form.set('file', new Blob([await readFile(samples + trace)]), trace)
+    form.set('file', new Blob([file.data]), file.name)
     const answer = await fetch(`${url}/api/dogs/${dog.id}/traces`, { method: 'POST', body: form })
     if (!answer.ok) throw new Error(await answer.text())
     sessions.push((await answer.json()) as SessionSummary)
