@@ -10,9 +10,11 @@ export interface Figure {
   value: string | null
   /** What it means, or why there is no value. */
   words: string
+  /** One of those that are read first. */
+  main: boolean
 }
 
-/** The numbers at the top of a session, each with what it means in words. */
+/** The numbers at the top of a session, each with what it means in words; the main ones first. */
 export function sessionFigures(report: Report, summary: SessionSummary, unit: AccelerationUnit): Figure[] {
   const { session } = report
   const holds = report.holds.filter((hold) => hold.role === 'exercise')
@@ -35,28 +37,38 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
         session.handsOffHoldS === null
           ? `${why}. All holds together: ${duration(holds.reduce((sum, hold) => sum + hold.durationS, 0))}.`
           : 'the dog standing on its own, all holds together',
+      main: true,
     },
     {
       name: 'Best hold',
       value: session.bestHoldS === null ? null : duration(session.bestHoldS),
       words: session.bestHoldS === null ? why : 'the longest unbroken one',
+      main: true,
+    },
+    told({ ...wholeHolds('Sway, whole holds', summary.swayMs2, unit), main: true }, summary.swayMs2),
+    {
+      name: 'Tiring',
+      value: lastOverFirst === null ? null : multiple(lastOverFirst),
+      words:
+        lastOverFirst === null
+          ? (reason ?? why)
+          : `sway of the last repetition over the first${slope ? `; ${slope.value} ${slope.unit} per repetition` : ''}`,
+      main: true,
     },
     {
       name: 'Holds',
       value: decimal(holds.length, 0),
       words: `in ${session.repetitions.length === 1 ? '1 repetition' : `${session.repetitions.length} repetitions`} (${session.repetitionBasis === 'marks' ? 'as marked' : 'told apart by the pauses'})`,
+      main: false,
     },
     {
       name: 'Support share',
       value: session.supportShare === null ? null : percent(session.supportShare),
       words:
         session.supportShare === null ? 'nobody marked hands-on and hands-off' : 'of the hold time hands-on',
+      main: false,
     },
-    told(
-      wholeHolds('Sway, whole holds', summary.swayMs2, unit, 'median over holds of at least 2 s'),
-      summary.swayMs2,
-    ),
-    wholeHolds('Tremor, whole holds', summary.tremorMs2, unit, 'median over holds of at least 2 s'),
+    wholeHolds('Tremor, whole holds', summary.tremorMs2, unit),
     told(
       {
         name: 'Sway to compare',
@@ -65,22 +77,15 @@ export function sessionFigures(report: Report, summary: SessionSummary, unit: Ac
           comparable === null
             ? (pieces.reason ?? why)
             : `median over ${pieces.pieces} ${pieces.pieces === 1 ? 'piece' : 'pieces'} of ${pieces.pieceS} s of ${pieces.basis}${pieces.weak ? '; too few to rely on' : ''}${pieces.reason ? `; ${pieces.reason}` : ''}`,
+        main: false,
       },
       pieces.swayRms,
     ),
-    {
-      name: 'Tiring',
-      value: lastOverFirst === null ? null : multiple(lastOverFirst),
-      words:
-        lastOverFirst === null
-          ? (reason ?? why)
-          : `sway of the last repetition over the first${slope ? `; ${slope.value} ${slope.unit} per repetition` : ''}`,
-    },
   ]
 }
 
-function wholeHolds(name: string, valueMs2: number | null, unit: AccelerationUnit, words: string): Figure {
-  if (valueMs2 === null) return { name, value: null, words: 'no hold is long and clean enough' }
+function wholeHolds(name: string, valueMs2: number | null, unit: AccelerationUnit): Figure {
+  if (valueMs2 === null) return { name, value: null, words: 'no hold is long and clean enough', main: false }
   const { value, unit: shown } = acceleration(valueMs2, unit)
-  return { name, value: `${value} ${shown}`, words }
+  return { name, value: `${value} ${shown}`, words: 'median over holds of at least 2 s', main: false }
 }

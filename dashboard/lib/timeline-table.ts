@@ -24,8 +24,8 @@ export function timelineRows(timeline: Timeline, holds: readonly HoldReport[]): 
     const begins = (atS: number) => atS >= fromS && atS < toS
     const events = [
       ...holds.flatMap((hold, k) => [
-        { atS: hold.fromS, text: `hold ${k + 1} begins` },
-        { atS: hold.toS, text: `hold ${k + 1} ends` },
+        { atS: hold.fromS, text: `hold ${k + 1} begins${byWhom(hold)}` },
+        { atS: hold.toS, text: `hold ${k + 1} ends${byWhom(hold)}` },
       ]),
       ...timeline.gaps.map((gap) => ({ atS: gap.fromS, text: 'signal gap' })),
       ...timeline.marks.map((mark) => ({
@@ -46,6 +46,8 @@ export function timelineRows(timeline: Timeline, holds: readonly HoldReport[]): 
   }
   return rows
 }
+
+const byWhom = ({ setBy }: HoldReport) => (setBy === 'person' ? ' (set by a person)' : '')
 
 function medianBetween(values: readonly (number | null)[], stepS: number, fromS: number, toS: number) {
   const inside = values

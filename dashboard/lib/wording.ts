@@ -1,5 +1,5 @@
 import type { SessionSummary, SetUp } from '#protocol/resources'
-import type { HoldEnd } from '#signal/report-types'
+import type { HoldEnd, HoldReport } from '#signal/report-types'
 import { shortLength, spacing } from './format'
 import { bodyUnits } from './preferences.svelte'
 
@@ -16,6 +16,10 @@ export const endWords: Record<HoldEnd, string> = {
   'end of recording': 'end of recording',
   interval: 'end of the chosen interval',
 }
+
+/** What ended a hold: of a corrected one, a person did. */
+export const endOf = ({ endedBy, setBy }: Pick<HoldReport, 'endedBy' | 'setBy'>): string =>
+  setBy === 'person' && endedBy === 'interval' ? 'set by a person' : endWords[endedBy]
 
 export const markWords: Record<string, string> = {
   'support-on': 'hands-on',
