@@ -18,6 +18,7 @@ export async function sessionsOfFiles(
   url: string,
   name: string,
   files: readonly { readonly name: string; readonly data: Uint8Array<ArrayBuffer> | string }[],
+  surface = 'foam pad',
 ) {
   const dog = (await (
     await fetch(`${url}/api/dogs`, {
@@ -29,8 +30,8 @@ export async function sessionsOfFiles(
   const sessions: SessionSummary[] = []
   for (const file of files) {
     const form = new FormData()
-    form.set('exercise', 'stand on foam pad')
-    form.set('surface', 'foam pad')
+    form.set('exercise', `stand on ${surface}`)
+    form.set('surface', surface)
     form.set('file', new Blob([file.data]), file.name)
     const answer = await fetch(`${url}/api/dogs/${dog.id}/traces`, { method: 'POST', body: form })
     if (!answer.ok) throw new Error(await answer.text())
