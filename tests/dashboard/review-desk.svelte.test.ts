@@ -145,4 +145,18 @@ describe('edits of a session', () => {
     await vi.waitFor(() => expect(server.stored.marks[0].atS).toBe(13))
     await vi.waitFor(() => expect(slow.phase).toBe('saved'))
   })
+
+  test('a session that was deleted meanwhile is told, asked about no more, and leaves nothing here', async () => {
+    const desk = openDesk()
+    await desk.load()
+    server.fault = new ApiError('There is no session s.', {
+      status: 404,
+      problem: { type: '', title: '', status: 404, detail: '', code: 'NOT_FOUND' },
+    })
+    desk.change(moveMark(desk.doc, 'a', 11))
+    await desk.saveNow()
+    expect(desk.phase).toBe('gone')
+    expect(desk.unsaved).toBe(false)
+    expect(Object.keys(localStorage)).toEqual([])
+  })
 })

@@ -10,9 +10,11 @@ import type { UnsavedEdits, UnsavedEditsStore } from './unsaved-edits'
 /**
  * - `loading`: not here yet, or `unreachable`: could not be loaded;
  * - `saved`: the server has everything; `waiting`: a short pause, more may follow; `saving`: on its way;
- * - `failed`: not saved, kept here, may be tried again; `conflict`: somebody else stored other edits meanwhile.
+ * - `failed`: not saved, kept here, may be tried again; `conflict`: somebody else stored other edits meanwhile;
+ * - `gone`: the session was deleted meanwhile, so nothing can be saved or is kept.
  */
-export type EditPhase = 'loading' | 'unreachable' | 'saved' | 'waiting' | 'saving' | 'failed' | 'conflict'
+export type EditPhase =
+  'loading' | 'unreachable' | 'saved' | 'waiting' | 'saving' | 'failed' | 'conflict' | 'gone'
 
 export interface EditDeskParts {
   load(): Promise<StoredSessionEdits>
@@ -64,7 +66,7 @@ export class EditDesk {
   }
 
   get unsaved(): boolean {
-    return this.ready && this.phase !== 'saved'
+    return this.ready && this.phase !== 'saved' && this.phase !== 'gone'
   }
 
   /** What the undo button names; null when there is nothing to undo. */
@@ -224,6 +226,11 @@ export class EditDesk {
 
   async #notSaved(cause: unknown) {
     this.problem = messageOf(cause)
+    if (cause instanceof ApiError && cause.missing) {
+      this.phase = 'gone'
+      this.#parts.unsaved.forget()
+      return
+    }
     this.phase = 'failed'
     if (!(cause instanceof ApiError) || cause.problem?.status !== 412) return
     try {
