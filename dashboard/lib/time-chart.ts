@@ -212,9 +212,12 @@ function drawRail(plot: uPlot, notes: ChartNotes, font: string, color: (name: st
   let freeFrom = -Infinity
   for (const shade of notes.shades) {
     if (!shade.label) continue
-    const x = plot.valToPos((shade.fromS + shade.toS) / 2, 'x', true)
+    // Over the part in sight, and whole: the first hold often begins with the recording.
+    const x0 = Math.max(left, plot.valToPos(shade.fromS, 'x', true))
+    const x1 = Math.min(left + width, plot.valToPos(shade.toS, 'x', true))
     const half = ctx.measureText(shade.label).width / 2
-    if (x - half < freeFrom) continue
+    const x = Math.max(left + half, Math.min(left + width - half, (x0 + x1) / 2))
+    if (x1 <= x0 || x - half < freeFrom) continue
     freeFrom = x + half + 4 * scale
     ctx.fillText(shade.label, x, top - 2 * scale)
   }

@@ -125,9 +125,10 @@ export class EditDesk {
   async putMineOnTop(): Promise<void> {
     const { theirs } = this
     if (!theirs) return
+    await this.#showMeasured(theirs)
+    // In one go: never told as saved, nor gone from this device, before they are on top.
     const doc = putOnTop(this.#base, this.doc, theirs)
     this.#start(theirs)
-    await this.#parts.measured()
     this.change({ doc, words: 'your changes on top of theirs', subject: 'on top' })
     await this.saveNow()
   }
