@@ -7,7 +7,7 @@ import { changeRange, changeText, measureDisplay, pText } from '../../dashboard/
 import { trendPicture, timeSpanOf, valueRangeOf, xOf, yOf } from '../../dashboard/lib/trend/picture.ts'
 import type { Frame } from '../../dashboard/lib/trend/picture.ts'
 import { slopeLine } from '../../dashboard/lib/trend/slope-line.ts'
-import { daysOf } from '../../dashboard/lib/trend/spans.ts'
+import { daysOf, isReversed } from '../../dashboard/lib/trend/spans.ts'
 import { timeTicks } from '../../dashboard/lib/trend/time-axis.ts'
 import { leftOutReason } from '../../dashboard/lib/trend/words.ts'
 import { point, series } from '../signal/trend/series.ts'
@@ -60,6 +60,15 @@ describe('the line of a trend', () => {
   test('is missing below two weeks', () => {
     expect(slopeLine(lineOf([point(0, 0.1)]).trend)).toBeNull()
   })
+
+  test('is not drawn, nor its wedge, while too few sessions count for a verdict', () => {
+    const line = lineOf([point(0, 0.1), point(7, 0.09), point(14, 0.08)])
+    expect(line.trend.verdict).toBe('too few sessions')
+    expect(line.trend.slopePer4Weeks).not.toBeNull()
+    const { slope, slopeBand, weeks } = trendPicture(line, frameOf(line))
+    expect([slope, slopeBand]).toEqual([null, null])
+    expect(weeks).not.toBe('')
+  })
 })
 
 describe('the picture', () => {
@@ -73,6 +82,17 @@ describe('the picture', () => {
     const { noise } = trendPicture(line, frame)
     expect(noise!.high).toBeLessThan(noise!.mean)
     expect(noise!.low).toBeLessThanOrEqual(frame.bottom)
+  })
+
+  test('keeps the bars of the first and the last week inside the plot', () => {
+    // Sessions from a Wednesday to a Tuesday: both weeks reach beyond them.
+    const line = lineOf(Array.from({ length: 6 }, (_, k) => point(2 + k * 7.8, 0.1)))
+    const frame = frameOf(line)
+    const ends = [...trendPicture(line, frame).weeks.matchAll(/[MH]([\d.-]+)/g)].map(([, x]) => Number(x))
+    expect(ends.length).toBe(2 * line.trend.weekly.length)
+    expect(Math.min(...ends)).toBeGreaterThanOrEqual(frame.left)
+    expect(Math.max(...ends)).toBeLessThanOrEqual(frame.right)
+    expect(new Set(ends).size).toBeGreaterThan(line.trend.weekly.length)
   })
 
   test('draws a session that is far off and left out at the edge instead of squeezing the rest', () => {
@@ -170,6 +190,17 @@ describe('words and numbers of trends', () => {
     expect(daysOf('1 year', none, may)).toEqual({ from: '2025-05-31', to: null })
     expect(daysOf('all', none, may)).toEqual(none)
     expect(daysOf('own', { from: '2026-01-01', to: null }, may).from).toBe('2026-01-01')
+  })
+
+  test('own days are impossible only when the first lies after the last', () => {
+    expect(isReversed({ from: '2026-03-02', to: '2026-03-01' })).toBe(true)
+    expect(isReversed({ from: '2026-03-01', to: '2026-03-01' })).toBe(false)
+    expect(isReversed({ from: '2026-03-01', to: null })).toBe(false)
+  })
+
+  test('a month of the axis that names its year writes it in full', () => {
+    const [first] = timeTicks({ fromMs: Date.UTC(2026, 7, 20), toMs: Date.UTC(2027, 1, 1) }, 8)
+    expect(first.label).toMatch(/2026/)
   })
 
   test('the axis of time has few ticks on first days of months, from weeks to ten years', () => {

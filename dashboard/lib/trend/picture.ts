@@ -120,7 +120,10 @@ export function trendPicture(line: TrendLine, frame: Frame): TrendPicture {
   }
   let weeks = ''
   for (const { startUs, value } of trend.weekly) {
-    weeks += `M${x(startUs / 1000)} ${y(value)}H${x((startUs + WEEK_US) / 1000)}`
+    // The first and the last week reach beyond the sessions, and so beyond the picture.
+    const fromMs = Math.max(frame.fromMs, startUs / 1000)
+    const toMs = Math.min(frame.toMs, (startUs + WEEK_US) / 1000)
+    weeks += `M${x(fromMs)} ${y(value)}H${x(toMs)}`
   }
   const slope = slopeLine(trend)
   const noise = noiseBand(trend)

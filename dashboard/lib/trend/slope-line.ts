@@ -14,10 +14,12 @@ export interface SlopeLine {
 /**
  * The Theil–Sen line through the weekly medians, from the middle of the first week to that of the last, and the two
  * lines with the ends of Sen's 95 % interval as slopes through the same point (median week, median value). The band
- * between them is how far the slope may be off; it does not say where single sessions lie. null without a slope.
+ * between them is how far the slope may be off; it does not say where single sessions lie. null without a slope, and
+ * when too few sessions count for a verdict: a line would say what the words do not.
  */
-export function slopeLine({ weekly, slopePer4Weeks, scale }: Trend): SlopeLine | null {
-  if (slopePer4Weeks === null || weekly.length < 2) return null
+export function slopeLine(trend: Trend): SlopeLine | null {
+  const { weekly, slopePer4Weeks, scale } = trend
+  if (slopePer4Weeks === null || weekly.length < 2 || isTooFew(trend)) return null
   const into = scale === 'log' ? Math.log : same
   const back = scale === 'log' ? Math.exp : same
   const perWeek = (change: number) => (scale === 'log' ? Math.log1p(change / 100) : change) / 4
@@ -35,6 +37,9 @@ export function slopeLine({ weekly, slopePer4Weeks, scale }: Trend): SlopeLine |
     high: ends(slopePer4Weeks.high),
   }
 }
+
+/** Whether too few sessions count to say anything of a slope. */
+export const isTooFew = ({ verdict }: Pick<Trend, 'verdict'>) => verdict === 'too few sessions'
 
 function median(values: number[]): number {
   const sorted = values.toSorted((a, b) => a - b)

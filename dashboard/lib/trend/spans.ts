@@ -9,6 +9,9 @@ export interface Days {
   readonly to: string | null
 }
 
+/** Whether the first day lies after the last one, as may be while both are typed. */
+export const isReversed = ({ from, to }: Days) => from !== null && to !== null && from > to
+
 const MONTHS: Partial<Record<SpanName, number>> = { '3 months': 3, '6 months': 6, '1 year': 12 }
 
 /** The days of a span that ends today; the own one as typed. */

@@ -12,7 +12,7 @@ export interface TimeTick {
 const MONTH_STEPS = [1, 2, 3, 6, 12, 24, 60]
 const DAY_MS = 864e5
 
-/** First days of months (of weeks in short spans) in UTC, at most `most` of them, labelled with the year where it turns. */
+/** First days of months (of weeks in short spans) in UTC, at most `most` of them, labelled with the year where it turns, in full ("Sept 26" would be a day). */
 export function timeTicks({ fromMs, toMs }: TimeSpan, most: number): TimeTick[] {
   const days = (toMs - fromMs) / DAY_MS
   if (days < 62) return dayTicks(fromMs, toMs, most)
@@ -45,7 +45,7 @@ const format = (options: Intl.DateTimeFormatOptions) =>
   new Intl.DateTimeFormat(undefined, { ...options, timeZone: 'UTC' })
 const years = format({ year: 'numeric' })
 const months = format({ month: 'short' })
-const monthsAndYears = format({ month: 'short', year: '2-digit' })
+const monthsAndYears = format({ month: 'short', year: 'numeric' })
 const daysAndMonths = format({ day: 'numeric', month: 'short' })
 const wholeDays = format({ dateStyle: 'medium' })
 
