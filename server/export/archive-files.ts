@@ -16,7 +16,24 @@ export const FORMAT_VERSION = 1
 const Nullable = <T extends Parameters<typeof Type.Union>[0][number]>(schema: T) =>
   Type.Union([schema, Type.Null()])
 const closed = { additionalProperties: false } as const
-const Instant = Type.String({ pattern: '^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}:\\d{2}(\\.\\d+)?Z$' })
+/** Written by the server's clock. */
+const Instant = Type.String({
+  pattern:
+    '^(19[7-9]|2[01]\\d)\\d-(0[1-9]|1[0-2])-(0[1-9]|[12]\\d|3[01])T([01]\\d|2[0-3]):[0-5]\\d:[0-5]\\d(\\.\\d{1,9})?Z$',
+})
+/**
+ * When a recording began, UTC µs. Wider than what a person may say (routes/start-time.ts): the clock of a sensor
+ * may be wrong by centuries, and what was recorded with it must come back. Within it µs are whole numbers.
+ */
+const StartUs = Type.Integer({
+  minimum: Number.MIN_SAFE_INTEGER,
+  maximum: Number.MAX_SAFE_INTEGER,
+  description: 'UTC, µs since 1970',
+})
+/** Far beyond what any sensor does; what is outside is no rate. */
+const RateHz = Type.Number({ minimum: 1e-3, maximum: 1e6 })
+/** A month at 400 Hz. */
+const MAX_SAMPLES = 1_000_000_000
 const Count = Type.Integer({ minimum: 0 })
 const Version = Type.Integer({ minimum: 1 })
 const Text = (maxLength: number) => Type.String({ maxLength })
@@ -26,9 +43,9 @@ export const DogFile = Type.Object(
     id: Id,
     name: Type.String({ minLength: 1, maxLength: 80 }),
     breed: Nullable(Text(80)),
-    weightKg: Nullable(Type.Number()),
-    withersCm: Nullable(Type.Number()),
-    bornYear: Nullable(Type.Integer()),
+    weightKg: Nullable(Type.Number({ exclusiveMinimum: 0, maximum: 150 })),
+    withersCm: Nullable(Type.Number({ exclusiveMinimum: 0, maximum: 130 })),
+    bornYear: Nullable(Type.Integer({ minimum: 1980, maximum: 2200 })),
     notes: Nullable(Text(2000)),
     demo: Type.Boolean(),
     createdAt: Instant,
@@ -81,7 +98,7 @@ export const SessionFile = Type.Object(
     mount: Mount,
     state: Type.Union([Type.Literal('finished'), Type.Literal('failed')]),
     problem: Nullable(Text(4000)),
-    startedAtUs: Nullable(Type.Integer({ description: 'UTC, µs since 1970' })),
+    startedAtUs: Nullable(StartUs),
     createdAt: Instant,
     planned: Nullable(Type.Object({ planVersion: Version, exerciseId: Id }, closed)),
     sensorDescription: Nullable(SensorDescription),
@@ -97,14 +114,24 @@ export const SessionFile = Type.Object(
       ),
     ),
     notes: Nullable(Text(4000)),
-    excluded: Nullable(Type.Object({ reason: Text(200), at: Instant }, closed)),
+    excluded: Nullable(
+      Type.Object({ reason: Type.String({ minLength: 1, maxLength: 200 }), at: Instant }, closed),
+    ),
     timeScale: Nullable(
       Type.Number({
-        exclusiveMinimum: 0,
+        // A sensor's clock is off by 5 % at most: signal/clock/stream-clock.ts.
+        minimum: 0.5,
+        maximum: 2,
         description: 'Seconds of the report per nominal second of the stream; null for 1',
       }),
     ),
-    rateHz: Nullable(Type.Number({ description: 'What the sensor really delivered, as lists show it' })),
+    rateHz: Nullable(
+      Type.Number({
+        minimum: 0,
+        maximum: 1e6,
+        description: 'What the sensor really delivered, as lists show it',
+      }),
+    ),
     version: Version,
   },
   { ...closed, title: 'One session: what people and the sensor said about it' },
@@ -152,14 +179,14 @@ export const StreamFile = Type.Object(
     dtype: Type.Union([Type.Literal('float32'), Type.Literal('float64')], {
       description: 'Every number of samples.csv reads back to exactly this kind of float',
     }),
-    rateHz: Type.Number({ exclusiveMinimum: 0 }),
-    startedAtUs: Nullable(Type.Integer()),
-    resolutionMs2: Nullable(Type.Number()),
+    rateHz: RateHz,
+    startedAtUs: Nullable(StartUs),
+    resolutionMs2: Nullable(Type.Number({ minimum: 0 })),
     source: Nullable(
       Type.Object(
         {
           unit: Text(20),
-          stampResolutionS: Type.Optional(Type.Number()),
+          stampResolutionS: Type.Optional(Type.Number({ minimum: 0 })),
           duplicates: Type.Optional(Count),
           unusedSamples: Type.Optional(Count),
           notes: Type.Optional(Type.Array(Type.String())),
@@ -167,7 +194,11 @@ export const StreamFile = Type.Object(
         { ...closed, description: 'What the uploaded file said about itself' },
       ),
     ),
-    nextIndex: Type.Integer({ minimum: 0, description: 'Samples and lost samples together' }),
+    nextIndex: Type.Integer({
+      minimum: 0,
+      maximum: MAX_SAMPLES,
+      description: 'Samples and lost samples together',
+    }),
     complete: Type.Boolean(),
     lost: Type.Array(Type.Object({ firstIndex: Count, count: Type.Integer({ minimum: 1 }) }, closed), {
       description: 'Samples the sensor never delivered; samples.csv has no row for them',

@@ -1,13 +1,22 @@
 import { ANALYSIS_VERSION } from '#signal/constants'
 import { analysed } from '../analysis/analysed.ts'
 import { sessionJob } from '../analysis/session-job.ts'
-import type { EditsFile, SessionFile, StreamFile } from '../export/archive-files.ts'
+import type { PlansFile, SessionFile, StreamFile } from '../export/archive-files.ts'
 import type { StoredAnalysis } from '../store/archives.ts'
 import type { Arrival } from '../store/time-series.ts'
 import { openStaging } from '../store/sqlite/staging.ts'
 import type { Staging } from '../store/sqlite/staging.ts'
 import { ArchiveError, EXPORT_AGAIN } from './archive-error.ts'
 import { ArchiveReader } from './archive-reader.ts'
+import {
+  checkColumns,
+  checkDiary,
+  checkEditsFile,
+  checkNotes,
+  checkPlans,
+  checkSession,
+} from './check-content.ts'
+import { invalid, requireSame } from './check-content.ts'
 import { checkLost, readArrivals, readSamples } from './read-samples.ts'
 import type { ArchiveLimits } from './zip-entries.ts'
 
@@ -43,9 +52,10 @@ export async function stage({ zipPath, stagingDir, limits, found, now }: StageOp
     checkPaths(archive)
     const staging = await openStaging(stagingDir)
     try {
-      await stageDog(archive, staging, now)
+      const plans = await stageDog(archive, staging, now)
       let analysedAgain = 0
-      for (const sessionId of sessions) analysedAgain += await stageSession(archive, staging, sessionId)
+      for (const sessionId of sessions)
+        analysedAgain += await stageSession(archive, staging, plans, sessionId)
       return { dogId, sessions: sessions.length, analysedAgain }
     } catch (error) {
       throw explained(error)
@@ -66,17 +76,20 @@ function explained(error: unknown): unknown {
   })
 }
 
-async function stageDog(archive: ArchiveReader, staging: Staging, now: Date): Promise<void> {
+/** Gives the plans, which sessions refer to. */
+async function stageDog(archive: ArchiveReader, staging: Staging, now: Date): Promise<PlansFile> {
   const { dogId, sessions, exportedAt, softwareVersion } = archive.manifest
   const dog = await archive.json('dog.json', 'dog.json')
-  requireSame(dog.id, dogId, 'dog.json', 'id')
+  requireSame(dog.id, dogId, 'dog.json', '/id')
   const plans = await archive.json('plans.json', 'plans.json')
-  for (const [i, { version }] of plans.entries()) requireSame(version, i + 1, 'plans.json', `${i}/version`)
+  checkPlans(plans, 'plans.json')
+  const diary = await archive.json('diary.json', 'diary.json')
+  checkDiary(diary, 'diary.json')
   const audit = await archive.json('audit.json', 'audit.json')
   await staging.writer.addDog({
     dog,
     plans,
-    diary: await archive.json('diary.json', 'diary.json'),
+    diary,
     trendSettings: await archive.json('trend-settings.json', 'trend-settings.json'),
     audit: [
       ...audit,
@@ -89,19 +102,30 @@ async function stageDog(archive: ArchiveReader, staging: Staging, now: Date): Pr
       },
     ],
   })
+  return plans
 }
 
 /** Gives how many reports had to be made anew: 0 or 1. */
-async function stageSession(archive: ArchiveReader, staging: Staging, id: string): Promise<0 | 1> {
+async function stageSession(
+  archive: ArchiveReader,
+  staging: Staging,
+  plans: PlansFile,
+  id: string,
+): Promise<0 | 1> {
   const folder = `sessions/${id}`
   const session = await archive.json(`${folder}/session.json`, 'session.json')
-  requireSame(session.id, id, `${folder}/session.json`, 'id')
+  requireSame(session.id, id, `${folder}/session.json`, '/id')
+  checkSession(session, plans, `${folder}/session.json`)
   const edits = await archive.json(`${folder}/edits.json`, 'edits.json')
-  requireOrder(edits, `${folder}/edits.json`)
+  checkEditsFile(edits, id, `${folder}/edits.json`)
   const repetitionNotes = await archive.json(`${folder}/repetition-notes.json`, 'repetition-notes.json')
+  checkNotes(repetitionNotes, `${folder}/repetition-notes.json`)
   const streamPath = `${folder}/stream.json`
   const stream = archive.has(streamPath) ? await archive.json(streamPath, 'stream.json') : null
-  if (stream) checkLost(stream, streamPath)
+  if (stream) {
+    checkLost(stream, streamPath)
+    checkColumns(stream, streamPath)
+  }
   await staging.writer.addSession(archive.manifest.dogId, { session, edits, repetitionNotes, stream })
   if (stream) await stageSamples(archive, staging, stream, folder)
   const analysis = await analysisOf(archive, folder)
@@ -150,6 +174,10 @@ async function analysisOf(
   const { version } = ((await archive.anyJson(path)) ?? {}) as { version?: unknown }
   if (version !== ANALYSIS_VERSION) return 'outdated'
   const report = await archive.json(path, 'report.json')
+  const { startedAt } = report.trace
+  if (startedAt !== null && !Number.isFinite(Date.parse(startedAt))) {
+    throw invalid(path, '/trace/startedAt', `${startedAt} is no time.`)
+  }
   const { timeline, holds } = await archive.json(`${folder}/drawing.json`, 'drawing.json')
   if (holds.length !== report.holds.length) {
     throw new ArchiveError(
@@ -188,22 +216,4 @@ function checkPaths({ manifest, paths }: ArchiveReader): void {
       remedy: EXPORT_AGAIN,
     })
   }
-}
-
-/** The order of what happens at the same moment is that of the file. */
-function requireOrder({ marks }: EditsFile, path: string): void {
-  const at = marks.findIndex(({ atS }, i) => i > 0 && atS < marks[i - 1].atS)
-  if (at < 0) return
-  throw new ArchiveError('ARCHIVE_CONTENT_INVALID', `${path}, /marks/${at}: marks are out of order.`, {
-    file: path,
-    remedy: EXPORT_AGAIN,
-  })
-}
-
-function requireSame(value: string | number, expected: string | number, file: string, place: string): void {
-  if (value === expected) return
-  throw new ArchiveError('ARCHIVE_CONTENT_INVALID', `${file}, /${place}: ${expected} belongs here.`, {
-    file,
-    remedy: EXPORT_AGAIN,
-  })
 }

@@ -4,7 +4,7 @@ import { DiaryEntry, NewDiaryEntry } from '#protocol/diary'
 import { Id } from '#protocol/messages'
 import { ServerError } from '../errors.ts'
 import { THIS_COMPUTER } from '../author.ts'
-import { isCalendarDay } from './calendar-day.ts'
+import { checkDays } from './check-days.ts'
 import { newId } from './ids.ts'
 import { etagOf, IfMatch, precondition, recordOf, requireRemoved, withEtag } from './preconditions.ts'
 import { DogParams, NothingSchema, PROBLEMS } from './schemas.ts'
@@ -95,17 +95,3 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
   )
 }
 export default diary
-
-/** @throws {ServerError} for days the schema cannot tell from others */
-function checkDays({ fromDate, untilDate }: NewDiaryEntry): void {
-  for (const day of [fromDate, untilDate]) {
-    if (day !== null && !isCalendarDay(day)) throw invalid(`${day} is no day of the calendar.`)
-  }
-  if (untilDate !== null && untilDate < fromDate) {
-    throw invalid(`The last day, ${untilDate}, is before the first, ${fromDate}.`)
-  }
-}
-
-function invalid(reason: string): ServerError {
-  return new ServerError('DIARY_ENTRY_INVALID', { reason })
-}

@@ -4,33 +4,37 @@ import type { Report } from '#signal/report-types'
 
 const Nullable = <T extends TSchema>(schema: T) => Type.Union([schema, Type.Null()])
 const Measure = Nullable(Type.Number())
+/** What cannot be less than nothing: a root mean square, a power, a length, a duration. */
+const Size = Type.Number({ minimum: 0 })
+const SizeOrNull = Nullable(Size)
+const Count = Type.Integer({ minimum: 0 })
 const Reason = Type.Optional(Type.String({ description: 'Why a measure is null' }))
 const Span = Type.Object({ fromS: Type.Number(), toS: Type.Number() })
-const Pair = Type.Object({ ml: Measure, cc: Measure })
+const Pair = Type.Object({ ml: SizeOrNull, cc: SizeOrNull })
 const Row = Type.Tuple([Type.Number(), Type.Number(), Type.Number()])
 
 const Quality = Type.Object({
   verdict: Type.Enum(['good', 'usable', 'poor']),
   reasons: Type.Array(Type.String()),
   gaps: Type.Array(Span),
-  effectiveRateHz: Type.Number(),
-  jitterSdS: Type.Number(),
-  jitterMaxS: Type.Number(),
-  clippedSamples: Type.Integer(),
-  flatSamples: Type.Integer(),
-  duplicates: Type.Integer(),
-  unusedSamples: Type.Integer(),
-  coverage: Type.Number(),
-  noiseFloorMs2: Measure,
-  resolutionMs2: Type.Optional(Type.Number()),
+  effectiveRateHz: Size,
+  jitterSdS: Size,
+  jitterMaxS: Size,
+  clippedSamples: Count,
+  flatSamples: Count,
+  duplicates: Count,
+  unusedSamples: Count,
+  coverage: Size,
+  noiseFloorMs2: SizeOrNull,
+  resolutionMs2: Type.Optional(Size),
   clock: Type.Optional(
     Type.Object(
       {
-        rateHz: Type.Number(),
-        nominalRateHz: Type.Number(),
+        rateHz: Size,
+        nominalRateHz: Size,
         driftPpm: Measure,
         offsetS: Measure,
-        residualS: Measure,
+        residualS: SizeOrNull,
         basis: Type.Enum(['arrival times', 'nominal rate']),
         reason: Reason,
       },
@@ -41,10 +45,10 @@ const Quality = Type.Object({
 
 const Mount = Type.Object({
   source: Type.Enum(['identity', 'declared', 'auto']),
-  gravity: Type.Number(),
+  gravity: Size,
   rotation: Type.Tuple([Row, Row, Row]),
   headingResolved: Type.Boolean(),
-  shiftDeg: Measure,
+  shiftDeg: SizeOrNull,
   shiftedAtS: Measure,
   reference: Nullable(
     Type.Object({ ...Span.properties, basis: Type.Enum(['quiet-stand marks', 'quietest stretch']) }),
@@ -54,22 +58,22 @@ const Mount = Type.Object({
 
 const Sway = Type.Object({
   rms: Type.Object({
-    ml: Measure,
-    cc: Measure,
-    dv: Type.Number(),
-    horizontal: Type.Number(),
+    ml: SizeOrNull,
+    cc: SizeOrNull,
+    dv: Size,
+    horizontal: Size,
     reason: Reason,
   }),
-  range: Type.Object({ ml: Measure, cc: Measure, reason: Reason }),
-  path: Type.Number(),
-  pathRate: Type.Number(),
-  jerk: Type.Number(),
+  range: Type.Object({ ml: SizeOrNull, cc: SizeOrNull, reason: Reason }),
+  path: Size,
+  pathRate: Size,
+  jerk: Size,
   ellipse: Type.Object({
-    area: Type.Number(),
-    major: Type.Number(),
-    minor: Type.Number(),
+    area: Size,
+    major: Size,
+    minor: Size,
     angleDeg: Measure,
-    n: Type.Integer(),
+    n: Count,
     convention: Type.Literal('95% prediction ellipse (exact F)'),
     reason: Reason,
   }),
@@ -81,22 +85,22 @@ const Sway = Type.Object({
     dispersion: Pair,
     reason: Reason,
   }),
-  rmsInterval: Nullable(Type.Tuple([Type.Number(), Type.Number()])),
-  steadinessRatio: Measure,
+  rmsInterval: Nullable(Type.Tuple([Size, Size])),
+  steadinessRatio: SizeOrNull,
   degrees: Type.Optional(
-    Type.Object({ pitchRmsDeg: Measure, rollRmsDeg: Measure, tiltRmsDeg: Type.Number(), reason: Reason }),
+    Type.Object({ pitchRmsDeg: SizeOrNull, rollRmsDeg: SizeOrNull, tiltRmsDeg: Size, reason: Reason }),
   ),
   reason: Reason,
 })
 
 const BandPower = Type.Object({
   name: Type.String(),
-  fromHz: Type.Number(),
-  toHz: Type.Number(),
-  power: Measure,
-  rms: Measure,
-  peakHz: Measure,
-  peakWidthHz: Measure,
+  fromHz: Size,
+  toHz: Size,
+  power: SizeOrNull,
+  rms: SizeOrNull,
+  peakHz: SizeOrNull,
+  peakWidthHz: SizeOrNull,
   distinct: Type.Boolean(),
   lookalike: Nullable(Type.Enum(['panting', 'tail wag', 'handling'])),
   reason: Reason,
@@ -104,8 +108,8 @@ const BandPower = Type.Object({
 
 const Hold = Type.Object({
   ...Span.properties,
-  durationS: Type.Number(),
-  handsOffS: Measure,
+  durationS: Size,
+  handsOffS: SizeOrNull,
   role: Type.Enum(['exercise', 'quiet stand']),
   endedBy: Type.Enum(['step', 'tilt', 'signal lost', 'end of recording', 'interval']),
   setBy: Type.Optional(Type.Literal('person', { description: 'A person set its bounds' })),
@@ -115,31 +119,34 @@ const Hold = Type.Object({
 })
 
 const Session = Type.Object({
-  handsOffHoldS: Measure,
-  bestHoldS: Measure,
-  supportShare: Measure,
+  handsOffHoldS: SizeOrNull,
+  bestHoldS: SizeOrNull,
+  supportShare: SizeOrNull,
   repetitions: Type.Array(
     Type.Object({
       ...Span.properties,
-      holdS: Type.Number(),
-      handsOffS: Measure,
-      swayRms: Measure,
+      holdS: Size,
+      handsOffS: SizeOrNull,
+      swayRms: SizeOrNull,
       reason: Reason,
     }),
   ),
   repetitionBasis: Type.Enum(['marks', 'pauses between holds']),
-  fatigue: Type.Object({ slopePerRepetition: Measure, lastOverFirst: Measure, reason: Reason }),
+  fatigue: Type.Object({ slopePerRepetition: Measure, lastOverFirst: SizeOrNull, reason: Reason }),
   comparable: Type.Object({
-    pieceS: Type.Number(),
-    pieces: Type.Integer(),
+    pieceS: Size,
+    pieces: Count,
     basis: Type.Enum(['hands-off hold time', 'all hold time']),
-    swayRms: Measure,
-    pathRate: Measure,
-    jerk: Measure,
-    tremorRms: Measure,
+    swayRms: SizeOrNull,
+    pathRate: SizeOrNull,
+    jerk: SizeOrNull,
+    tremorRms: SizeOrNull,
     steadinessRatio: Type.Optional(
       Nullable(
-        Type.Number({ description: 'Comparable sway over that of the marked quiet stand on the floor' }),
+        Type.Number({
+          minimum: 0,
+          description: 'Comparable sway over that of the marked quiet stand on the floor',
+        }),
       ),
     ),
     weak: Type.Boolean(),
@@ -169,9 +176,10 @@ export const ReportSchema = Type.Object({
   version: Type.String(),
   trace: Type.Object({
     file: Nullable(Type.String()),
-    samples: Type.Integer(),
-    rateHz: Type.Number(),
-    durationS: Type.Number(),
+    samples: Count,
+    rateHz: Size,
+    // Of centuries: its end is still a date.
+    durationS: Type.Number({ minimum: 0, maximum: 1e10 }),
     unit: Type.String(),
     startedAt: Nullable(Type.String()),
   }),

@@ -7,12 +7,12 @@ const MinMax = Type.Object({ min: Course, max: Course })
 
 /** `Timeline` of server/protocol/resources.ts. */
 export const TimelineSchema = Type.Object({
-  durationS: Type.Number(),
-  rateHz: Type.Number(),
+  durationS: Type.Number({ minimum: 0 }),
+  rateHz: Type.Number({ minimum: 0 }),
   headingResolved: Type.Boolean(),
-  bucketS: Type.Number(),
+  bucketS: Type.Number({ minimum: 0 }),
   overview: Type.Object({ ml: MinMax, cc: MinMax, dv: MinMax }),
-  course: Type.Object({ stepS: Type.Number(), swayMs2: Course, tremorMs2: Course }),
+  course: Type.Object({ stepS: Type.Number({ minimum: 0 }), swayMs2: Course, tremorMs2: Course }),
   marks: Type.Array(
     Type.Object({
       id: Type.String(),
@@ -26,9 +26,9 @@ export const TimelineSchema = Type.Object({
 
 /** `HoldDetail` of server/protocol/resources.ts. */
 export const HoldDetailSchema = Type.Object({
-  index: Type.Integer(),
+  index: Type.Integer({ minimum: 0 }),
   path: Type.Object({
-    stepS: Type.Number(),
+    stepS: Type.Number({ minimum: 0 }),
     ml: Type.Array(Type.Number()),
     cc: Type.Array(Type.Number()),
   }),
