@@ -1,9 +1,14 @@
 import { readFileSync } from 'node:fs'
 import { Ajv } from 'ajv'
 import { describe, expect, it, vi } from 'vitest'
+import { fhirBundle } from '#server/export/fhir/bundle'
 import type { Bundle, Observation } from '#server/export/fhir/resources'
-import { call, listeningApp, testApp } from '../helpers/build-app.ts'
-import { madeDog, STRANGE } from './made-dog.ts'
+import { addDog, call, listeningApp, testApp } from '../helpers/build-app.ts'
+import type { App } from '#server/app'
+import type { SessionSummary } from '#protocol/resources'
+import type { StoredSessionEdits } from '#protocol/session-review'
+import { change, json } from '../helpers/versioned-calls.ts'
+import { liveSession, madeDog, STRANGE } from './made-dog.ts'
 
 // Threads and apps of their own, on a machine that may be slow.
 vi.setConfig({ testTimeout: 180_000 })
@@ -40,6 +45,9 @@ function brokenRules(bundle: Bundle): string[] {
     JSON.stringify(resource, (key, value) => {
       if (key === 'reference' && !fullUrls.includes(value)) broken.push(`reference ${value}`)
       // ele-1: an element has a value or children; a string is never empty.
+      // string: must have a character that is no white space, and no control characters (R5, Data types).
+      if (typeof value === 'string' && (!/\S/.test(value) || /[^\P{Cc}\t\r\n]/u.test(value)))
+        broken.push(`string ${key}`)
       if (value === '' || (typeof value === 'object' && value !== null && Object.keys(value).length === 0)) {
         broken.push(`ele-1 ${key}`)
       }
@@ -69,7 +77,9 @@ function brokenOfObservation(observation: Observation, codes: Record<string, str
   if (!codes['Observation.status'].includes(observation.status)) broken.push('Observation.status')
   if (valued.length > 1) broken.push('value[x] twice')
   if ('dataAbsentReason' in any && valued.length > 0) broken.push('obs-6')
-  if (!('dataAbsentReason' in any) && valued.length === 0) broken.push('neither value nor reason')
+  // One that groups others has no value of its own.
+  if (!('dataAbsentReason' in any) && valued.length === 0 && !('hasMember' in any))
+    broken.push('neither value nor reason')
   const own = JSON.stringify(observation.code.coding)
   if (valued.length > 0 && observation.component?.some(({ code }) => JSON.stringify(code.coding) === own)) {
     broken.push('obs-7')
@@ -81,6 +91,25 @@ function brokenOfObservation(observation: Observation, codes: Record<string, str
     broken.push('per-1')
   }
   return broken
+}
+
+/** A dog with one live session of 12 s, as it was recorded. */
+async function recorded(): Promise<{ app: App; dogId: string; session: SessionSummary }> {
+  const server = await listeningApp()
+  const dogId = await addDog(server.app)
+  const id = await liveSession(server, dogId, { channels: 3, samples: 1200, lost: [] })
+  return { app: server.app, dogId, session: await json(server.app, `/api/sessions/${id}`) }
+}
+
+async function observationsIn(app: App, dogId: string, code?: string): Promise<Observation[]> {
+  const answer = await call(app, { url: `/api/dogs/${dogId}/fhir.json` })
+  expect(answer.statusCode).toBe(200)
+  expect(brokenRules(answer.json())).toEqual([])
+  return answer
+    .json<Bundle>()
+    .entry.map(({ resource }) => resource)
+    .filter((resource) => resource.resourceType === 'Observation')
+    .filter((observation) => code === undefined || observation.code.coding![0].code === code)
 }
 
 describe('GET /api/dogs/:dogId/fhir.json', () => {
@@ -141,6 +170,104 @@ describe('GET /api/dogs/:dogId/fhir.json', () => {
     const unknown = await made()
     Object.assign(observation(unknown), { sway: 1 })
     expect(schemaErrors(unknown)).not.toEqual([])
+  })
+
+  it('a sign noted far beyond the session is told at its end', async () => {
+    const { app, dogId, session } = await recorded()
+    const note = { atS: 1e300, stance: null, signs: ['panting'], note: ' ' }
+    await change(app, 'PUT', `/api/sessions/${session.id}/repetition-notes/n`, null, note)
+    const [panting] = await observationsIn(app, dogId, 'fatigue-sign')
+    const [panel] = await observationsIn(app, dogId, 'session')
+    expect(panting.effectiveDateTime).toBe(panel.effectivePeriod!.end)
+  })
+
+  it('is final until somebody corrects what had been recorded, marks of the recording are part of it', async () => {
+    const statuses = async (app: App, dogId: string) =>
+      [...new Set((await observationsIn(app, dogId)).map(({ status }) => status))].join()
+    const untouched = await recorded()
+    const { app, dogId } = untouched
+    const url = `/api/sessions/${untouched.session.id}`
+    expect((await json<StoredSessionEdits>(app, `${url}/edits`)).version).toBeGreaterThan(1)
+    expect(await statuses(app, dogId)).toBe('final')
+    await change(app, 'PATCH', url, untouched.session.version, { notes: 'Windy' })
+    expect(await statuses(app, dogId)).toBe('final')
+    await change(app, 'PATCH', url, untouched.session.version + 1, { mount: 'x=cranial,z=dorsal' })
+    expect(await statuses(app, dogId)).toBe('amended')
+
+    const marked = await recorded()
+    const mark = { atS: 3, kind: 'support-on' }
+    const markUrl = `/api/sessions/${marked.session.id}/marks`
+    expect((await call(marked.app, { method: 'POST', url: markUrl, payload: mark })).statusCode).toBe(201)
+    expect(await statuses(marked.app, marked.dogId)).toBe('amended')
+
+    const moved = await recorded()
+    const startedAt = '2026-01-01T10:00:00Z'
+    await change(moved.app, 'PATCH', `/api/sessions/${moved.session.id}`, moved.session.version, {
+      startedAt,
+    })
+    expect(await statuses(moved.app, moved.dogId)).toBe('amended')
+  })
+
+  it('a mark that a person makes while it is being recorded amends nothing', async () => {
+    const server = await listeningApp()
+    const dogId = await addDog(server.app)
+    await liveSession(server, dogId, {
+      channels: 3,
+      samples: 1200,
+      lost: [],
+      meanwhile: async (sessionId) => {
+        const mark = { atS: 1, kind: 'support-on' }
+        const url = `/api/sessions/${sessionId}/marks`
+        expect((await call(server.app, { method: 'POST', url, payload: mark })).statusCode).toBe(201)
+      },
+    })
+    expect((await observationsIn(server.app, dogId)).map(({ status }) => status)).not.toContain('amended')
+  })
+
+  it('a check-in is of the day after its session, issued when it was said, and a member of the session', async () => {
+    const { app, dogId, session } = await recorded()
+    const url = `/api/sessions/${session.id}/check-in`
+    await call(app, { method: 'PUT', url, payload: { answer: 'sore', note: ' \u00A0' } })
+    const { at } = await json<{ at: string }>(app, url)
+    const bundle = (await fhirBundle(app.store, dogId, new Date(), 'Europe/Berlin'))!
+    expect(schemaErrors(bundle)).toEqual([])
+    expect(brokenRules(bundle)).toEqual([])
+    const told = bundle.entry
+      .map(({ resource }) => resource)
+      .filter((one) => one.resourceType === 'Observation')
+    const checkIn = told.find(({ code }) => code.coding![0].code === 'check-in')!
+    // 2026-03-01T23:30Z is 2 March in Berlin.
+    await change(app, 'PATCH', `/api/sessions/${session.id}`, session.version, {
+      startedAt: '2026-03-01T23:30:00Z',
+    })
+    const later = (await fhirBundle(app.store, dogId, new Date(), 'Europe/Berlin'))!
+    expect(JSON.stringify(later)).toContain('"effectiveDateTime":"2026-03-03"')
+    expect(checkIn).toMatchObject({ effectiveDateTime: '2026-03-02', issued: at })
+    expect(checkIn).not.toHaveProperty('note')
+    const [panel, ...members] = told as Anything[]
+    expect(panel.code.coding).toMatchObject([{ code: 'session' }])
+    expect(panel.hasMember).toEqual(members.map(({ id }) => ({ reference: `urn:uuid:${id}` })))
+    expect(members).toContain(checkIn)
+  })
+
+  it('text of white space alone is left out', async () => {
+    const server = await listeningApp()
+    const { app } = server
+    const payload = { name: ' ', breed: '\t' }
+    const { id: dogId } = (await call(app, { method: 'POST', url: '/api/dogs', payload })).json<{
+      id: string
+    }>()
+    const id = await liveSession(server, dogId, { channels: 3, samples: 1200, lost: [] })
+    await call(app, {
+      method: 'PUT',
+      url: `/api/sessions/${id}/check-in`,
+      payload: { answer: 'tired', note: '\n' },
+    })
+    const note = { atS: 1, stance: null, signs: ['panting'], note: '  ' }
+    await change(app, 'PUT', `/api/sessions/${id}/repetition-notes/n`, null, note)
+    const bundle = (await call(app, { url: `/api/dogs/${dogId}/fhir.json` })).json<Bundle>()
+    expect(schemaErrors(bundle)).toEqual([])
+    expect(brokenRules(bundle)).toEqual([])
   })
 
   it('a dog without sessions is a bundle of its Patient; one that is not there is 404', async () => {

@@ -58,6 +58,8 @@ export interface LiveRecording {
   readonly hello?: Partial<Hello>
   /** Of the one mark that is sent. */
   readonly note?: string
+  /** What somebody does before it ends. */
+  readonly meanwhile?: (sessionId: string) => Promise<void>
 }
 
 /** Between two samples, by the clock the packets are stamped with, µs: 150 ppm slower than it says. */
@@ -71,6 +73,7 @@ export async function liveSession(
     channels,
     samples,
     lost,
+    meanwhile,
     value = (i, c) => (c === 2 ? 9.81 : 0) + 0.1 * Math.sin(i / 7 + c),
     session: described,
     hello,
@@ -117,6 +120,7 @@ export async function liveSession(
   }
   sender.send({ type: 'mark', id: 'mark-1', atS: 1.25, kind: 'note', note })
   await sender.next('marked')
+  await meanwhile?.(session)
   sender.send({ type: 'finish', stream, nextIndex: at })
   await sender.next('finished')
   sender.socket.close()

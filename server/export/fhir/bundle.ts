@@ -5,19 +5,30 @@ import type { Store } from '../../store/store.ts'
 import { allSessions } from '../all-sessions.ts'
 import { DOG_SYSTEM, MEASURE_SYSTEM, SENSOR_SYSTEM, referenceTo, urnOf, uuidOf } from './names.ts'
 import type { Bundle, Device, Entry, Patient } from './resources.ts'
+import { fhirText } from './text.ts'
+import { correctionsOf } from './amended.ts'
 import { observationsOf } from './session-observations.ts'
 
 /** An animal is told by this extension of Patient (HL7 FHIR extensions pack, patient-animal). */
 const ANIMAL = 'http://hl7.org/fhir/StructureDefinition/patient-animal'
 
+/** Of the computer, which stands where the dog lives. */
+const HERE = new Intl.DateTimeFormat().resolvedOptions().timeZone
+
 /**
  * What was measured of a dog and what its handler said, as an HL7 FHIR R5 Bundle of type collection. The
  * samples are not in it: EDF+ is for them.
  */
-export async function fhirBundle(store: Store, dogId: string, now: Date): Promise<Bundle | null> {
+export async function fhirBundle(
+  store: Store,
+  dogId: string,
+  now: Date,
+  timeZone = HERE,
+): Promise<Bundle | null> {
   const archive = await store.archives.dog(dogId)
   if (!archive) return null
   const patient = patientOf(archive.dog)
+  const corrections = correctionsOf(archive.audit)
   const devices = new Map<string, Device>()
   const entries: Entry[] = []
   for (const summary of await allSessions(store.records, dogId)) {
@@ -28,6 +39,8 @@ export async function fhirBundle(store: Store, dogId: string, now: Date): Promis
     const observations = observationsOf(summary, session, {
       patient: referenceTo(patient.id),
       device: referenceTo(device.id, device.name[0].value),
+      timeZone,
+      corrections: corrections(summary.id),
     })
     entries.push(...observations.map(entryOf))
     await nextTurn()
@@ -47,6 +60,7 @@ function entryOf(resource: Entry['resource']): Entry {
 }
 
 function patientOf(dog: DogArchive['dog'] | Dog): Patient {
+  const [name, breed] = [fhirText(dog.name), fhirText(dog.breed)]
   return {
     resourceType: 'Patient',
     id: uuidOf('dog', dog.id),
@@ -58,28 +72,28 @@ function patientOf(dog: DogArchive['dog'] | Dog): Patient {
         url: ANIMAL,
         extension: [
           { url: 'species', valueCodeableConcept: { text: 'Dog (Canis lupus familiaris)' } },
-          ...(dog.breed?.trim() ? [{ url: 'breed', valueCodeableConcept: { text: dog.breed } }] : []),
+          ...(breed !== null ? [{ url: 'breed', valueCodeableConcept: { text: breed } }] : []),
         ],
       },
     ],
     identifier: [{ system: DOG_SYSTEM, value: dog.id }],
-    name: [{ text: dog.name }],
+    ...(name !== null && { name: [{ text: name }] }),
     ...(dog.bornYear !== null && { birthDate: String(dog.bornYear) }),
   }
 }
 
-const SENSOR_WORDS: Readonly<Record<string, string>> = {
-  bluetooth: 'Bluetooth accelerometer on a harness',
-  phone: 'Telephone on a harness',
-  'simulated harness': 'Simulated accelerometer: no real dog',
-  replay: 'Recording that was played again',
-  upload: 'Accelerometer of an uploaded recording',
-}
+const SENSOR_WORDS: ReadonlyMap<string, string> = new Map([
+  ['bluetooth', 'Bluetooth accelerometer on a harness'],
+  ['phone', 'Telephone on a harness'],
+  ['simulated harness', 'Simulated accelerometer: no real dog'],
+  ['replay', 'Recording that was played again'],
+  ['upload', 'Accelerometer of an uploaded recording'],
+])
 
 /** One for each kind of sensor, or each that told its name. */
 function deviceOf({ sensor }: SessionSummary, name: string | null): Device {
-  const words = SENSOR_WORDS[sensor] ?? sensor
-  const shown = name?.trim() ? name : words
+  const words = SENSOR_WORDS.get(sensor) ?? fhirText(sensor) ?? 'Sensor'
+  const shown = fhirText(name) ?? words
   return {
     resourceType: 'Device',
     id: uuidOf('device', sensor, name ?? ''),

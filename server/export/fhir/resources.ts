@@ -30,7 +30,8 @@ export interface Reference {
 export type ValueOrReason =
   { valueQuantity: Quantity } | { valueCodeableConcept: Concept } | { dataAbsentReason: Concept }
 
-export type Observation = ValueOrReason & {
+/** One that only groups others has neither value nor reason. */
+export type Observation = (ValueOrReason | { hasMember: Reference[] }) & {
   resourceType: 'Observation'
   id: string
   identifier: { system: string; value: string }[]
@@ -40,6 +41,8 @@ export type Observation = ValueOrReason & {
   subject: Reference
   effectivePeriod?: { start: string; end: string }
   effectiveDateTime?: string
+  /** When it was said, where that is not when it was so. */
+  issued?: string
   device?: Reference
   method?: Concept
   note?: { text: string }[]
@@ -60,7 +63,7 @@ export interface Patient {
   meta?: { tag: Coding[] }
   extension: { url: string; extension: { url: string; valueCodeableConcept: Concept }[] }[]
   identifier: { system: string; value: string }[]
-  name: { text: string }[]
+  name?: { text: string }[]
   birthDate?: string
 }
 

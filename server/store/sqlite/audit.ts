@@ -1,6 +1,7 @@
 import type { CompiledQuery } from 'kysely'
 import type { AuditPage, AuditRecords } from '../audit.ts'
 import type { Author } from '../changes.ts'
+import type { SessionState } from '../records.ts'
 import type { Connection } from './connection.ts'
 
 /** One line of the audit trail, to be written in the transaction of the change it tells of. */
@@ -25,6 +26,14 @@ export function auditQuery(db: Connection['db'], by: Author, line: AuditLine): C
       detail: JSON.stringify(line.detail ?? {}),
     })
     .compile()
+}
+
+/**
+ * Told beside a change of what is measured: one made while the session was being recorded belongs to the
+ * recording, a later one corrects what was finished.
+ */
+export function whileRecording(state: SessionState): { whileRecording?: true } {
+  return state === 'recording' ? { whileRecording: true } : {}
 }
 
 /** Of all fields of `after` those that are others than `before`: both sides, null when none is. */

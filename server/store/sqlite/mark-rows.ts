@@ -17,9 +17,9 @@ export function markOf({ id, at_s, kind, note }: Omit<MarksTable, 'seq' | 'sessi
   return { id, atS: at_s, kind: kind as MarkKind, note }
 }
 
-/** The version of a session's marks and corrected holds, and its dog. */
+/** The version of a session's marks and corrected holds, its dog, and its state. */
 export function versionQuery(db: Connection['db'], sessionId: string) {
-  const query = db.selectFrom('sessions').select(['dog_id', 'edits_version'])
+  const query = db.selectFrom('sessions').select(['dog_id', 'edits_version', 'state'])
   return query.where('id', '=', sessionId).compile()
 }
 

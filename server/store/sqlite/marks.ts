@@ -1,6 +1,6 @@
 import type { StoredMark } from '#protocol/messages'
 import type { Author } from '../changes.ts'
-import { auditQuery } from './audit.ts'
+import { auditQuery, whileRecording } from './audit.ts'
 import type { Connection } from './connection.ts'
 import { markOf, markRow, raisedVersion, versionQuery } from './mark-rows.ts'
 
@@ -18,8 +18,9 @@ export function addMark(
       .onConflict((conflict) => conflict.columns(['session_id', 'id']).doNothing())
     if (run(insert.compile()) === 0) return false
     run(raisedVersion(db, sessionId))
-    const [{ dog_id: dogId }] = rows(versionQuery(db, sessionId))
-    if (by !== undefined) run(auditQuery(db, by, { dogId, sessionId, action: 'mark.added', detail: mark }))
+    const [{ dog_id: dogId, state }] = rows(versionQuery(db, sessionId))
+    const detail = { ...mark, ...whileRecording(state) }
+    if (by !== undefined) run(auditQuery(db, by, { dogId, sessionId, action: 'mark.added', detail }))
     return true
   })
 }
@@ -40,8 +41,8 @@ export function deleteMark(
     const [row] = rows(remove.compile())
     if (!row) return false
     run(raisedVersion(db, sessionId))
-    const [{ dog_id: dogId }] = rows(versionQuery(db, sessionId))
-    const detail = { before: markOf(row) }
+    const [{ dog_id: dogId, state }] = rows(versionQuery(db, sessionId))
+    const detail = { before: markOf(row), ...whileRecording(state) }
     if (by !== undefined) run(auditQuery(db, by, { dogId, sessionId, action: 'mark.removed', detail }))
     return true
   })

@@ -1,7 +1,7 @@
 import type { SessionSummary } from '#protocol/resources'
 import type { Author, Changed, Precondition } from '../changes.ts'
 import type { SessionCorrection } from '../records.ts'
-import { auditQuery, differences } from './audit.ts'
+import { auditQuery, differences, whileRecording } from './audit.ts'
 import type { AuditLine } from './audit.ts'
 import type { Connection } from './connection.ts'
 import { setUpColumns, summaryOf } from './session-rows.ts'
@@ -72,7 +72,9 @@ function auditLines(before: Before, change: SessionCorrection): Pick<AuditLine, 
   })
   const isConfirmed = before.setUpConfirmedAt !== null
   return [
-    ...(detail ? [{ action: 'session.changed', detail }] : []),
+    ...(detail
+      ? [{ action: 'session.changed', detail: { ...detail, ...whileRecording(before.state) } }]
+      : []),
     ...(excluded && excluded.reason !== before.excluded?.reason
       ? [{ action: 'session.excluded', detail: { reason: excluded.reason, before: before.excluded } }]
       : []),
