@@ -81,9 +81,12 @@ export const AuditFile = Type.Array(
     { at: Instant, sessionId: Nullable(Id), actor: Text(200), action: Text(200), detail: Type.Unknown() },
     closed,
   ),
-  { title: 'Changes people made, oldest first' },
+  { title: 'Changes people made, oldest first; audit-2.json … go on' },
 )
 export type AuditFile = Static<typeof AuditFile>
+
+/** Where the rows lie, in parts counted from 1. */
+export const auditPath = (part: number) => (part === 1 ? 'audit.json' : `audit-${part}.json`)
 
 export const SessionFile = Type.Object(
   {

@@ -13,7 +13,7 @@ To look at it without Swaybook:
   plans.json                every version of the plan
   diary.json                medication, events, notes
   trend-settings.json       how trends are read
-  audit.json                who changed what, when
+  audit.json                who changed what, when; audit-2.json … go on when it is long
   manifest.json             what is in here, with the SHA-256 of every file, what was left out and why
   schema/                   JSON Schema (2020-12) of every kind of JSON file
 

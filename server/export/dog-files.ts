@@ -1,7 +1,8 @@
 import type { SessionSummary } from '#protocol/resources'
 import type { DogArchive } from '../store/archives.ts'
 import { allSessions } from './all-sessions.ts'
-import type { ManifestFile } from './archive-files.ts'
+import { auditPath } from './archive-files.ts'
+import type { AuditFile, ManifestFile } from './archive-files.ts'
 import { ARCHIVE_README } from './archive-readme.ts'
 import { jsonText, schemaFiles } from './archive-schemas.ts'
 import { holdsByPerson } from './holds-by-person.ts'
@@ -25,7 +26,7 @@ export async function* dogFiles(
 ): AsyncGenerator<ArchiveFile> {
   const { dog, plans, diary, trendSettings, audit } = archive
   yield textFile('README.txt', ARCHIVE_README)
-  yield textFile('audit.json', jsonText(audit))
+  yield* auditFiles(audit)
   yield textFile('diary.json', jsonText(diary))
   yield textFile('dog.json', jsonText(dog))
   yield textFile('plans.json', jsonText(plans))
@@ -38,6 +39,32 @@ export async function* dogFiles(
   })
   yield textFile('sessions.csv', sessionsCsv(rows))
   yield textFile('trend-settings.json', jsonText(trendSettings))
+}
+
+/** Of JSON without indentation; a part ends when it has reached this. */
+const AUDIT_PART_CHARS = 4 * 1024 ** 2
+
+/**
+ * audit.json, and audit-2.json … when one is not enough: corrections keep what was there before, so that the trail
+ * of years has no bound, and every JSON file is parsed whole when it comes back. A single row is far smaller than
+ * what import reads at most (import/archive-reader.ts).
+ */
+function* auditFiles(audit: AuditFile): Generator<ArchiveFile> {
+  let part: AuditFile = []
+  let chars = 0
+  let number = 1
+  const full = () => textFile(auditPath(number++), jsonText(part))
+  for (const row of audit) {
+    const size = JSON.stringify(row).length
+    if (part.length > 0 && chars + size > AUDIT_PART_CHARS) {
+      yield full()
+      part = []
+      chars = 0
+    }
+    part.push(row)
+    chars += size
+  }
+  yield full()
 }
 
 async function* sessionOrReason(

@@ -200,7 +200,7 @@ function check(validator: Validator, value: unknown, path: string): void {
   })
 }
 
-function missing(path: string): ArchiveError {
+export function missing(path: string): ArchiveError {
   return new ArchiveError('ARCHIVE_FILE_MISSING', `${path} is missing in the ZIP.`, {
     file: path,
     remedy: EXPORT_AGAIN,

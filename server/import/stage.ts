@@ -1,13 +1,14 @@
 import { ANALYSIS_VERSION } from '#signal/constants'
 import { analysed } from '../analysis/analysed.ts'
 import { sessionJob } from '../analysis/session-job.ts'
+import { auditPath } from '../export/archive-files.ts'
 import type { PlansFile, SessionFile, StreamFile } from '../export/archive-files.ts'
 import type { StoredAnalysis } from '../store/archives.ts'
 import type { Arrival } from '../store/time-series.ts'
 import { openStaging } from '../store/sqlite/staging.ts'
 import type { Staging } from '../store/sqlite/staging.ts'
 import { ArchiveError, EXPORT_AGAIN } from './archive-error.ts'
-import { ArchiveReader } from './archive-reader.ts'
+import { ArchiveReader, missing } from './archive-reader.ts'
 import {
   checkColumns,
   checkDiary,
@@ -85,23 +86,25 @@ async function stageDog(archive: ArchiveReader, staging: Staging, now: Date): Pr
   checkPlans(plans, 'plans.json')
   const diary = await archive.json('diary.json', 'diary.json')
   checkDiary(diary, 'diary.json')
-  const audit = await archive.json('audit.json', 'audit.json')
   await staging.writer.addDog({
     dog,
     plans,
     diary,
     trendSettings: await archive.json('trend-settings.json', 'trend-settings.json'),
-    audit: [
-      ...audit,
-      {
-        at: now.toISOString(),
-        sessionId: null,
-        actor: 'this computer',
-        action: 'dog.imported',
-        detail: { exportedAt, softwareVersion, sessions: sessions.length },
-      },
-    ],
   })
+  // A part at a time: all of them may be more than this thread may hold.
+  for (let part = 1; part === 1 || archive.has(auditPath(part)); part++) {
+    staging.writer.addAudit(dogId, await archive.json(auditPath(part), 'audit.json'))
+  }
+  staging.writer.addAudit(dogId, [
+    {
+      at: now.toISOString(),
+      sessionId: null,
+      actor: 'this computer',
+      action: 'dog.imported',
+      detail: { exportedAt, softwareVersion, sessions: sessions.length },
+    },
+  ])
   return plans
 }
 
@@ -202,14 +205,18 @@ async function analyseAgain({ store }: Staging, session: SessionFile): Promise<v
 }
 
 /** Everything listed is something we know what to do with: nothing comes in unread. */
-function checkPaths({ manifest, paths }: ArchiveReader): void {
+function checkPaths(archive: ArchiveReader): void {
+  const { manifest, paths } = archive
   const sessions = new Set(manifest.sessions)
   const known =
-    /^(README\.txt|sessions\.csv|(dog|plans|diary|trend-settings|audit)\.json|schema\/[a-z-]+\.schema\.json)$/
+    /^(README\.txt|sessions\.csv|(dog|plans|diary|trend-settings|audit(-([2-9]|[1-9]\d{1,5}))?)\.json|schema\/[a-z-]+\.schema\.json)$/
   const ofSession =
     /^sessions\/([A-Za-z0-9_-]+)\/((session|edits|repetition-notes|report|drawing|stream)\.json|(samples|arrivals)\.csv|trace\.edf)$/
   for (const path of paths) {
     const session = ofSession.exec(path)?.[1]
+    // The parts of the audit follow each other: none may lie beyond a gap, where nobody would read it.
+    const part = Number(/^audit-(\d+)\.json$/.exec(path)?.[1] ?? 1)
+    if (part > 1 && !archive.has(auditPath(part - 1))) throw missing(auditPath(part - 1))
     if (session === undefined ? known.test(path) : sessions.has(session)) continue
     throw new ArchiveError('ARCHIVE_FILE_UNKNOWN', `${path} is no file of an archive of this format.`, {
       file: path,

@@ -17,7 +17,7 @@ export class ArchiveWriter {
     this.#connection = connection
   }
 
-  async addDog({ dog, plans, diary, trendSettings, audit }: Omit<DogArchive, 'sessions'>): Promise<void> {
+  async addDog({ dog, plans, diary, trendSettings }: Omit<DogArchive, 'sessions' | 'audit'>): Promise<void> {
     const { db, atomically } = this.#connection
     const dogId = dog.id
     const queries = [
@@ -62,17 +62,23 @@ export class ArchiveWriter {
             }),
           ]
         : []),
-      ...audit.map((entry) =>
-        db.insertInto('audit').values({
-          at: entry.at,
-          dog_id: dogId,
-          session_id: entry.sessionId,
-          actor: entry.actor,
-          action: entry.action,
-          detail: JSON.stringify(entry.detail),
-        }),
-      ),
     ]
+    atomically(queries.map((query) => query.compile()))
+  }
+
+  /** After those that were added before. */
+  addAudit(dogId: string, audit: DogArchive['audit']): void {
+    const { db, atomically } = this.#connection
+    const queries = audit.map((entry) =>
+      db.insertInto('audit').values({
+        at: entry.at,
+        dog_id: dogId,
+        session_id: entry.sessionId,
+        actor: entry.actor,
+        action: entry.action,
+        detail: JSON.stringify(entry.detail),
+      }),
+    )
     atomically(queries.map((query) => query.compile()))
   }
 
