@@ -6,7 +6,7 @@ import dashboard from './plugins/dashboard.ts'
 import hostGuard from './plugins/host-guard.ts'
 import live from './plugins/live.ts'
 import openapi from './plugins/openapi.ts'
-import problems from './plugins/problems.ts'
+import problems, { routerProblem } from './plugins/problems.ts'
 import rateLimit from './plugins/rate-limit.ts'
 import securityHeaders from './plugins/security-headers.ts'
 import sockets from './plugins/sockets.ts'
@@ -42,6 +42,7 @@ export async function buildApp(config: Config) {
     // Standard output carries the address only.
     logger: { level: config.logLevel, stream: process.stderr },
     bodyLimit: 64 * 1024,
+    frameworkErrors: routerProblem,
   }).withTypeProvider<TypeBoxTypeProvider>()
   app.setValidatorCompiler(TypeBoxValidatorCompiler)
   // Schemas describe the answers; they must not drop what they forgot to mention.

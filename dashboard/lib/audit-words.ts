@@ -28,6 +28,9 @@ const DONE: Record<string, string> = {
 /** Those that read better in words of their own. */
 const WHOLE: Record<string, string> = {
   'session.created': 'Began or added a session',
+  'session.finished': 'Ended a recording at what had arrived',
+  'session.pairing-opened': 'Let another device record a session',
+  'session.paired': 'Was let in to record a session',
   'session.set-up-confirmed': 'Said that the set-up was as noted',
   'session.set-up-unconfirmed': 'Took back that the set-up was as noted',
 }

@@ -2,7 +2,7 @@ import { Type } from 'typebox'
 import type { Static } from 'typebox'
 import { Id, MarkKindSchema } from '#protocol/messages'
 import { NewDiaryEntry } from '#protocol/diary'
-import { CheckIn, Mount, NewPlan, SensorDescription, SetUp } from '#protocol/resources'
+import { CheckIn, Mount, NewPlan, PlanExercise, SensorDescription, SetUp } from '#protocol/resources'
 import { HoldEdit, NewRepetitionNote } from '#protocol/session-review'
 import { NewTrendSettings } from '#protocol/trends'
 import { HoldDetailSchema, TimelineSchema } from '../routes/review-schemas.ts'
@@ -38,6 +38,21 @@ const Count = Type.Integer({ minimum: 0 })
 const Version = Type.Integer({ minimum: 1 })
 const Text = (maxLength: number) => Type.String({ maxLength })
 
+/** An older server took words of blanks alone: what it stored comes back as it was. */
+const Words = (maxLength: number) => Type.String({ minLength: 1, maxLength })
+const StoredSetUp = Type.Object({ ...SetUp.properties, exercise: Words(120), surface: Words(120) }, closed)
+const StoredPlan = Type.Object(
+  {
+    ...NewPlan.properties,
+    setBy: Words(120),
+    exercises: Type.Array(Type.Object({ ...PlanExercise.properties, setUp: StoredSetUp }, closed), {
+      minItems: 1,
+      maxItems: 20,
+    }),
+  },
+  closed,
+)
+
 export const DogFile = Type.Object(
   {
     id: Id,
@@ -56,14 +71,21 @@ export const DogFile = Type.Object(
 export type DogFile = Static<typeof DogFile>
 
 export const PlansFile = Type.Array(
-  Type.Object({ version: Version, createdAt: Instant, plan: NewPlan }, closed),
+  Type.Object({ version: Version, createdAt: Instant, plan: StoredPlan }, closed),
   { title: 'Every version of the plan, oldest first' },
 )
 export type PlansFile = Static<typeof PlansFile>
 
 export const DiaryFile = Type.Array(
   Type.Object(
-    { id: Id, ...NewDiaryEntry.properties, version: Version, createdAt: Instant, updatedAt: Instant },
+    {
+      id: Id,
+      ...NewDiaryEntry.properties,
+      title: Words(120),
+      version: Version,
+      createdAt: Instant,
+      updatedAt: Instant,
+    },
     closed,
   ),
   { title: 'Medication, events and notes, oldest first' },
@@ -96,7 +118,7 @@ export const SessionFile = Type.Object(
     contentHash: Nullable(
       Type.String({ pattern: '^[0-9a-f]{64}$', description: 'SHA-256 of the uploaded file' }),
     ),
-    setUp: Nullable(SetUp),
+    setUp: Nullable(StoredSetUp),
     setUpConfirmedAt: Nullable(Instant),
     mount: Mount,
     state: Type.Union([Type.Literal('finished'), Type.Literal('failed')]),
@@ -115,6 +137,12 @@ export const SessionFile = Type.Object(
         },
         closed,
       ),
+    ),
+    removedCheckInVersion: Type.Optional(
+      Type.Integer({
+        minimum: 1,
+        description: 'Of the check-in removed last: the next one goes on from there',
+      }),
     ),
     notes: Nullable(Text(4000)),
     excluded: Nullable(

@@ -1,6 +1,7 @@
 import type { FastifyBaseLogger } from 'fastify'
 import type { SessionAnalyses } from '../analysis/session-analyses.ts'
 import type { Hub } from '../live/hub.ts'
+import type { Author } from '../store/changes.ts'
 import type { Store } from '../store/store.ts'
 
 export interface EndingParts {
@@ -8,6 +9,11 @@ export interface EndingParts {
   readonly hub: Hub
   readonly analyses: SessionAnalyses
   readonly log: FastifyBaseLogger
+}
+
+interface Ending {
+  readonly before?: () => Promise<void>
+  readonly by?: Author
 }
 
 /** Sessions on their way from recorded to analysed. */
@@ -26,12 +32,16 @@ export class Endings {
 
   /**
    * Analyses what was recorded, after `before`, and tells the viewers; a sender that returns waits
-   * for it.
+   * for it. `by` is the person who ended it.
    */
-  end(sessionId: string, before: () => Promise<void> = async () => {}): Promise<void> {
+  end(sessionId: string, { before = async () => {}, by }: Ending = {}): Promise<void> {
     const { store, analyses, hub } = this.#parts
     const ending = before()
-      .then(() => store.records.updateSession(sessionId, { state: 'analysing' }))
+      .then(() =>
+        by === undefined
+          ? store.records.updateSession(sessionId, { state: 'analysing' })
+          : store.records.endSession(sessionId, { state: 'analysing' }, by),
+      )
       .then(() => this.#compact(sessionId))
       .then(() => analyses.run(sessionId))
       .finally(() => {

@@ -172,7 +172,7 @@ export class Ingest {
    * resolves. A connected sender is told that the session takes no more samples.
    * @throws {ServerError} when the session is not being recorded
    */
-  async finishStored(sessionId: string): Promise<void> {
+  async finishStored(sessionId: string, by: Author): Promise<void> {
     const session = await this.#parts.store.records.session(sessionId)
     if (!session) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
     if (session.state !== 'recording') {
@@ -182,8 +182,8 @@ export class Ingest {
     const ending = this.#endings.get(sessionId)
     // Its sender, or somebody else, finishes it this very moment.
     if (ending) await ending
-    else if (recorder) await this.#cut(recorder)
-    else await this.#failWithoutSamples(sessionId)
+    else if (recorder) await this.#cut(recorder, by)
+    else await this.#failWithoutSamples(sessionId, by)
   }
 
   /** The session was deleted: its sender and viewers are told. */
@@ -209,15 +209,16 @@ export class Ingest {
   }
 
   /** The same in the middle of a stream: what was taken is stored first, then the sender is told. */
-  #cut(recorder: Recorder): Promise<void> {
+  #cut(recorder: Recorder, by: Author): Promise<void> {
     const { id, sessionId } = recorder.stream
     this.#retire(recorder)
-    return this.#endings.end(sessionId, async () => {
+    const before = async () => {
       await recorder.drained()
       await this.#parts.store.series.complete(id)
       recorder.listener?.failed(new ServerError('SESSION_FINISHED', { sessionId }))
       recorder.listener = null
-    })
+    }
+    return this.#endings.end(sessionId, { before, by })
   }
 
   /** The recorder takes nothing more from here on. */
@@ -227,12 +228,13 @@ export class Ingest {
     this.#abandoned.stop(recorder.stream.sessionId)
   }
 
-  async #failWithoutSamples(sessionId: string): Promise<void> {
+  async #failWithoutSamples(sessionId: string, by?: Author): Promise<void> {
+    const { records } = this.#parts.store
     this.#abandoned.stop(sessionId)
-    await this.#parts.store.records.updateSession(sessionId, {
-      state: 'failed',
-      problem: 'No samples arrived.',
-    })
+    const change = { state: 'failed', problem: 'No samples arrived.' } as const
+    await (by === undefined
+      ? records.updateSession(sessionId, change)
+      : records.endSession(sessionId, change, by))
     this.#parts.hub.end(sessionId)
   }
 

@@ -3,6 +3,7 @@ import type { Static, TLiteral, TObject, TUnion } from 'typebox'
 import { Compile } from 'typebox/compile'
 import type { ErrorMessage } from '#protocol/messages'
 import { ERRORS, ServerError } from '../errors.ts'
+import { validationWords } from '../validation-words.ts'
 import { isDiskFailure } from '../store/disk-failure.ts'
 
 type TMessage = TObject<{ type: TLiteral<string> }>
@@ -24,9 +25,9 @@ export function messageReader<T extends TMessage>(schema: TUnion<T[]>): (data: R
       throw new ServerError('MESSAGE_INVALID', { reason: `The type must be one of ${known}.` })
     }
     if (check.Check(message)) return message as Static<T>
-    const [{ instancePath, message: problem }] = check.Errors(message)
-    const where = `${type}${instancePath.replaceAll('/', '.')}`
-    throw new ServerError('MESSAGE_INVALID', { reason: `${where} ${problem}.` })
+    throw new ServerError('MESSAGE_INVALID', {
+      reason: `${validationWords(check.Errors(message), type as string)}.`,
+    })
   }
 }
 

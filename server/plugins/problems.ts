@@ -1,20 +1,36 @@
-import type { FastifyError } from 'fastify'
+import type { FastifyError, FastifyReply } from 'fastify'
+import { Settings } from 'typebox/system'
 import { problemOf, ServerError } from '../errors.ts'
 import { isDiskFailure } from '../store/disk-failure.ts'
+import { MAX_COMPLAINTS, validationWords } from '../validation-words.ts'
 import { shared } from './shared.ts'
 
 /** Every failure leaves as problem+json; unexpected ones are logged and told in general words. */
 export default shared('problems', async (app) => {
+  Settings.Set({ maxErrors: MAX_COMPLAINTS })
   app.setErrorHandler<FastifyError>((error, request, reply) => {
     // A close code of a socket is no HTTP status: such an error is not meant for a request.
     const known = error instanceof ServerError && error.status < 600 ? error : translated(error)
     if (known.status >= 500) request.log.error({ err: error }, known.code)
-    return reply
-      .code(known.status)
-      .type('application/problem+json')
-      .send(JSON.stringify(problemOf(known)))
+    return sendProblem(reply, known)
   })
 })
+
+/** What the router refuses before any route or hook sees it: an address it cannot read, or too long a part of one. */
+export function routerProblem(error: FastifyError, _request: unknown, reply: ProblemReply): void {
+  const isLong = error.code === 'FST_ERR_MAX_PARAM_LENGTH'
+  const reason = isLong
+    ? 'A part of the address is longer than any id.'
+    : 'The address cannot be read: a % in it is followed by what is no character.'
+  sendProblem(reply, new ServerError('REQUEST_INVALID', { reason }))
+}
+
+type ProblemReply = Pick<FastifyReply, 'code' | 'type' | 'send'>
+
+function sendProblem(reply: ProblemReply, error: ServerError) {
+  const body = JSON.stringify(problemOf(error))
+  return reply.code(error.status).type('application/problem+json').send(body)
+}
 
 function translated(error: FastifyError): ServerError {
   const status = error.statusCode ?? 500
@@ -27,10 +43,6 @@ function translated(error: FastifyError): ServerError {
 }
 
 function validationText(error: FastifyError): string {
-  const parts = (error.validation ?? []).slice(0, 3).map((problem) => {
-    const where = `${error.validationContext ?? 'request'}${problem.instancePath.replaceAll('/', '.')}`
-    const extra = (problem.params as { additionalProperties?: string[] })?.additionalProperties
-    return `${where} ${problem.message}${extra ? ` (${extra.join(', ')})` : ''}`
-  })
-  return `${parts.join('; ') || error.message}.`
+  const words = validationWords(error.validation ?? [], error.validationContext ?? 'request')
+  return `${words || error.message}.`
 }

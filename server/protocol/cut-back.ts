@@ -66,8 +66,11 @@ function exerciseWords(plan: PlanExercise, half: PlanExercise): string {
   return `${repetitions}, ${hold}`
 }
 
-/** At most two decimals, cut off: a number is never rounded up past the half. */
-const seconds = (valueS: number) => String(Math.floor(valueS * 100 + 1e-6) / 100)
+/** Two decimals, below 0.1 s two digits, cut off: a number is never rounded up past the half, nor down to none. */
+function seconds(valueS: number): string {
+  const scale = 10 ** Math.max(2, 1 - Math.floor(Math.log10(valueS)))
+  return String(Math.floor(valueS * scale + 1e-6) / scale)
+}
 
 const clock = (valueS: number) =>
   `${Math.floor(valueS / 60)}:${String(Math.floor(valueS) % 60).padStart(2, '0')}`

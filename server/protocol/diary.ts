@@ -1,6 +1,6 @@
 import { Type } from 'typebox'
 import type { Static } from 'typebox'
-import { Id } from './messages.ts'
+import { Id, Words } from './messages.ts'
 
 const Nullable = <T extends Parameters<typeof Type.Union>[0][number]>(schema: T) =>
   Type.Union([schema, Type.Null()])
@@ -17,7 +17,7 @@ export const NewDiaryEntry = Type.Object(
     fromDate: Day,
     /** The last day; null for a single day, or for a medication that goes on. */
     untilDate: Nullable(Day),
-    title: Type.String({ minLength: 1, maxLength: 120 }),
+    title: Words(120),
     /** As written on the prescription; free text, as Swaybook does not check doses. */
     dose: Nullable(Type.String({ maxLength: 120 })),
     note: Nullable(Type.String({ maxLength: 1000 })),

@@ -9,6 +9,15 @@ export const PROTOCOL_VERSION = 1
 
 export const Id = Type.String({ minLength: 1, maxLength: 64, pattern: '^[A-Za-z0-9_-]+$' })
 
+/** Longer than any recording or trace: a moment beyond it is a mistake whatever the session's length turns out to be. */
+export const MAX_SESSION_S = 172_800
+
+/** A moment of a session, s from its start. */
+export const Moment = Type.Number({ minimum: 0, maximum: MAX_SESSION_S })
+
+/** Text that says something: at least one character that is not blank. */
+export const Words = (maxLength: number) => Type.String({ minLength: 1, maxLength, pattern: '\\S' })
+
 export const MarkKindSchema = Type.Union([
   Type.Literal('support-on'),
   Type.Literal('support-off'),
@@ -45,7 +54,7 @@ export const MarkMessage = Type.Object(
   {
     type: Type.Literal('mark'),
     id: Id,
-    atS: Type.Number({ minimum: 0 }),
+    atS: Moment,
     kind: MarkKindSchema,
     note: Type.Optional(Type.String({ maxLength: 500 })),
   },

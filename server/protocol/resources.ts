@@ -1,6 +1,6 @@
 import { Type } from 'typebox'
 import type { Static } from 'typebox'
-import { Id, MarkKindSchema } from './messages.ts'
+import { Id, MarkKindSchema, Moment, Words } from './messages.ts'
 
 /** REST bodies under /api. Times at the edge are ISO 8601 UTC strings. */
 
@@ -9,7 +9,7 @@ const Nullable = <T extends Parameters<typeof Type.Union>[0][number]>(schema: T)
 
 export const NewDog = Type.Object(
   {
-    name: Type.String({ minLength: 1, maxLength: 80 }),
+    name: Words(80),
     breed: Type.Optional(Type.String({ maxLength: 80 })),
     weightKg: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 150 })),
     withersCm: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 130 })),
@@ -56,8 +56,8 @@ export type Dog = Static<typeof Dog>
 /** Only sessions on the same set-up are compared. */
 export const SetUp = Type.Object(
   {
-    exercise: Type.String({ minLength: 1, maxLength: 120 }),
-    surface: Type.String({ minLength: 1, maxLength: 120 }),
+    exercise: Words(120),
+    surface: Words(120),
     /** Distance between the surfaces under the fore and the hind paws, centre to centre, cm. */
     foreToHindCm: Type.Optional(Type.Number({ exclusiveMinimum: 0, maximum: 200 })),
     /** Distance between left and right paws, cm. */
@@ -162,7 +162,7 @@ export const NewPlan = Type.Object(
       ),
     ),
     /** Who set it: the vet or therapist, by name. */
-    setBy: Type.String({ minLength: 1, maxLength: 120 }),
+    setBy: Words(120),
     /** First day it applies, YYYY-MM-DD. */
     validFrom: Type.String({ pattern: '^\\d{4}-\\d{2}-\\d{2}$' }),
     /** Last day it applies; null or left out while nobody said. */
@@ -304,14 +304,7 @@ export const SessionChangeBody = Type.Object(
     startedAt: Type.Optional(Type.String({ maxLength: 40 })),
     notes: Type.Optional(Nullable(Type.String({ maxLength: 4000 }))),
     /** Leaves the session out of trends, with the reason; null takes it in again. */
-    excluded: Type.Optional(
-      Nullable(
-        Type.Object(
-          { reason: Type.String({ minLength: 1, maxLength: 200 }) },
-          { additionalProperties: false },
-        ),
-      ),
-    ),
+    excluded: Type.Optional(Nullable(Type.Object({ reason: Words(200) }, { additionalProperties: false }))),
     setUpConfirmed: Type.Optional(Type.Boolean()),
   },
   { additionalProperties: false, minProperties: 1 },
@@ -321,7 +314,7 @@ export type SessionChangeBody = Static<typeof SessionChangeBody>
 export const NewMark = Type.Object(
   {
     id: Type.Optional(Id),
-    atS: Type.Number({ minimum: 0 }),
+    atS: Moment,
     kind: MarkKindSchema,
     note: Type.Optional(Type.String({ maxLength: 500 })),
   },

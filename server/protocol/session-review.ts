@@ -1,6 +1,6 @@
 import { Type } from 'typebox'
 import type { Static } from 'typebox'
-import { Id, MarkKindSchema } from './messages.ts'
+import { Id, MarkKindSchema, Moment } from './messages.ts'
 
 /** What people add to a session after it: notes on repetitions, corrected holds. */
 
@@ -38,7 +38,7 @@ export type Stance = Static<typeof Stance>
 export const NewRepetitionNote = Type.Object(
   {
     /** A moment of the repetition, s from the start on the axis of the report. */
-    atS: Type.Number({ minimum: 0 }),
+    atS: Moment,
     stance: Nullable(Stance),
     signs: Type.Array(FatigueSign, { maxItems: 10, uniqueItems: true }),
     note: Nullable(Type.String({ maxLength: 500 })),
@@ -65,8 +65,8 @@ export const HoldEdit = Type.Object(
   {
     id: Id,
     kind: Type.Union([Type.Literal('set'), Type.Literal('leave out')]),
-    fromS: Type.Number({ minimum: 0 }),
-    toS: Type.Number({ minimum: 0 }),
+    fromS: Moment,
+    toS: Moment,
     reason: Nullable(Type.String({ maxLength: 200 })),
   },
   { additionalProperties: false },
@@ -84,13 +84,13 @@ export const SessionEdits = Type.Object(
       Type.Object(
         {
           id: Id,
-          atS: Type.Number({ minimum: 0 }),
+          atS: Moment,
           kind: MarkKindSchema,
           note: Nullable(Type.String({ maxLength: 500 })),
         },
         { additionalProperties: false },
       ),
-      { maxItems: 2000 },
+      { maxItems: 20_000 },
     ),
     holds: Type.Array(HoldEdit, { maxItems: 500 }),
   },

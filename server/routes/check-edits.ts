@@ -1,3 +1,4 @@
+import type { StoredMark } from '#protocol/messages'
 import type { SessionSummary } from '#protocol/resources'
 import type { HoldEdit, SessionEdits } from '#protocol/session-review'
 import { ServerError } from '../errors.ts'
@@ -7,11 +8,11 @@ const END_MARGIN_S = 0.1
 
 /**
  * @throws {ServerError} for what the schema cannot see: an id used twice, marks beyond the end that were not
- *   there `before`, holds that end before they begin, overlap, or are left out without a reason
+ *   there `earlier`, holds that end before they begin, overlap, or are left out without a reason
  */
 export function checkEdits(
   { marks, holds }: SessionEdits,
-  before: SessionEdits,
+  earlier: readonly StoredMark[],
   { id: sessionId, durationS }: Pick<SessionSummary, 'id' | 'durationS'>,
 ): void {
   requireUnique(marks, 'marks')
@@ -19,8 +20,9 @@ export function checkEdits(
   for (const hold of holds) checkHold(hold, durationS ?? Infinity)
   requireApart(holds.filter(({ kind }) => kind === 'set'))
   // A sender may have marked a moment whose samples never came.
-  const wasThere = new Map(before.marks.map(({ id, atS }) => [id, atS]))
-  const beyond = marks.find(({ id, atS }) => atS > (durationS ?? Infinity) && wasThere.get(id) !== atS)
+  const place = ({ id, atS }: Pick<StoredMark, 'id' | 'atS'>) => `${atS} ${id}`
+  const wasThere = new Set(earlier.map(place))
+  const beyond = marks.find((mark) => mark.atS > (durationS ?? Infinity) && !wasThere.has(place(mark)))
   if (beyond && durationS !== null) {
     const { atS } = beyond
     throw new ServerError('MARK_BEYOND_END', { sessionId, atS, durationS: Number(durationS.toFixed(3)) })

@@ -12,6 +12,7 @@ import {
   requireRemoved,
   withEtag,
 } from './preconditions.ts'
+import { withSaidText } from './said-text.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
 
 const StoredCheckIn = Type.Object({
@@ -48,7 +49,7 @@ const checkIns: FastifyPluginAsyncTypebox = async (app) => {
       schema: {
         description:
           'Replaces an earlier answer: with If-Match only the one you read, with If-None-Match: * none, without ' +
-          'either whatever is there.',
+          'either whatever is there. The same answer again changes nothing.',
         params: SessionParams,
         headers: Preconditions,
         body: CheckIn,
@@ -57,7 +58,7 @@ const checkIns: FastifyPluginAsyncTypebox = async (app) => {
     },
     async ({ params: { sessionId }, headers, body }, reply) => {
       const holds = preconditionIfAny(headers)
-      const changed = await records.checkIns.set(sessionId, body, holds, THIS_COMPUTER)
+      const changed = await records.checkIns.set(sessionId, withSaidText(body, 'note'), holds, THIS_COMPUTER)
       const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
       return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
     },

@@ -7,6 +7,7 @@ import { THIS_COMPUTER } from '../author.ts'
 import { checkDays } from './check-days.ts'
 import { newId } from './ids.ts'
 import { etagOf, IfMatch, precondition, recordOf, requireRemoved, withEtag } from './preconditions.ts'
+import { withSaidText } from './said-text.ts'
 import { DogParams, NothingSchema, PROBLEMS } from './schemas.ts'
 
 const url = '/api/dogs/:dogId/diary'
@@ -49,7 +50,7 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
     },
     async ({ params: { dogId }, body }, reply) => {
       checkDays(body)
-      const entry = await records.diary.add(dogId, { ...body, id: newId() }, THIS_COMPUTER)
+      const entry = await records.diary.add(dogId, { ...said(body), id: newId() }, THIS_COMPUTER)
       if (!entry) throw dogMissing(dogId)
       return reply.code(201).header('etag', etagOf(entry.version)).send(entry)
     },
@@ -70,7 +71,7 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
       const holds = precondition(headers)
       checkDays(body)
       await requireDog(dogId)
-      const changed = await records.diary.change(dogId, entryId, body, holds, THIS_COMPUTER)
+      const changed = await records.diary.change(dogId, entryId, said(body), holds, THIS_COMPUTER)
       const missing = () => new ServerError('DIARY_ENTRY_NOT_FOUND', { dogId, entryId })
       return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
     },
@@ -95,3 +96,5 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
   )
 }
 export default diary
+
+const said = (entry: NewDiaryEntry) => withSaidText(entry, 'dose', 'note')

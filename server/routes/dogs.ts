@@ -5,6 +5,7 @@ import { ServerError } from '../errors.ts'
 import { THIS_COMPUTER } from '../author.ts'
 import { newId } from './ids.ts'
 import { etagOf, IfMatch, precondition, recordOf, withEtag } from './preconditions.ts'
+import { withSaidText } from './said-text.ts'
 import { DogParams, NothingSchema, PROBLEMS } from './schemas.ts'
 
 const dogs: FastifyPluginAsyncTypebox = async (app) => {
@@ -17,7 +18,7 @@ const dogs: FastifyPluginAsyncTypebox = async (app) => {
     { schema: { body: NewDog, response: { 201: withEtag(Dog), ...PROBLEMS } } },
     async (request, reply) => {
       const id = newId()
-      await records.addDog({ ...request.body, id }, THIS_COMPUTER)
+      await records.addDog({ ...withSaidText(request.body, 'breed', 'notes'), id }, THIS_COMPUTER)
       const dog = (await records.dog(id))!
       return reply.code(201).header('etag', etagOf(dog.version)).send(dog)
     },
@@ -46,7 +47,12 @@ const dogs: FastifyPluginAsyncTypebox = async (app) => {
       },
     },
     async ({ params: { dogId }, headers, body }, reply) => {
-      const changed = await records.changeDog(dogId, body, precondition(headers), THIS_COMPUTER)
+      const changed = await records.changeDog(
+        dogId,
+        withSaidText(body, 'breed', 'notes'),
+        precondition(headers),
+        THIS_COMPUTER,
+      )
       const missing = () => new ServerError('DOG_NOT_FOUND', { dogId })
       return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
     },

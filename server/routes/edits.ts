@@ -1,16 +1,19 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
+import type { SessionSummary } from '#protocol/resources'
 import { SessionEdits, StoredSessionEdits } from '#protocol/session-review'
+import type { HoldEdit } from '#protocol/session-review'
 import { ServerError } from '../errors.ts'
 import type { StoredEdits } from '../store/edits.ts'
 import { shownS, storedS } from '../store/time-axis.ts'
 import { THIS_COMPUTER } from '../author.ts'
 import { checkEdits } from './check-edits.ts'
 import { etagOf, IfMatch, precondition, recordOf, withEtag } from './preconditions.ts'
+import { saidText } from './said-text.ts'
 import { PROBLEMS, SessionParams } from './schemas.ts'
 
 const url = '/api/sessions/:sessionId/edits'
-/** The longest document the schema allows, its notes in characters of several bytes. */
-const MAX_BYTES = 6 * 1024 * 1024
+/** As many marks as the schema allows with some hundred characters of text each; more is refused with 413. */
+const MAX_BYTES = 16 * 1024 * 1024
 
 /** Marks and corrected holds of a session as one document. */
 const edits: FastifyPluginAsyncTypebox = async (app) => {
@@ -30,6 +33,15 @@ const edits: FastifyPluginAsyncTypebox = async (app) => {
     if (!stored) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
     const { version } = stored
     return { stored, scale, shown: { ...withTimes(stored, (atS) => shownS(atS, scale)), version } }
+  }
+
+  /** Marks beyond the end that people took away: an undo brings them back. Looked for when one is asked for. */
+  const beyondEnd = async ({ marks }: SessionEdits, { id, durationS }: SessionSummary, scale: number) => {
+    const stored =
+      durationS !== null && marks.some(({ atS }) => atS > durationS)
+        ? await records.edits.removedMarks(id)
+        : []
+    return { stored, shown: stored.map((mark) => ({ ...mark, atS: shownS(mark.atS, scale) })) }
   }
 
   app.get(
@@ -54,9 +66,10 @@ const edits: FastifyPluginAsyncTypebox = async (app) => {
       schema: {
         description:
           'Replaces all marks and corrected holds, so that an undo is the document before; the session is ' +
-          'analysed again, once, before the answer comes. Times of a recorded stream are taken to the ' +
+          'analysed again, once, before the answer comes. The very document that is stored changes nothing and ' +
+          'keeps its version. Times of a recorded stream are taken to the ' +
           'microsecond, those of an upload as they are. 409 while it is being recorded; 422 for marks beyond ' +
-          'the end and for corrections that do not hold together.',
+          'the end that were never there and for corrections that do not hold together.',
         params: SessionParams,
         headers: IfMatch,
         body: SessionEdits,
@@ -68,12 +81,21 @@ const edits: FastifyPluginAsyncTypebox = async (app) => {
       const session = await found(sessionId)
       if (session.state === 'recording') throw new ServerError('SESSION_RECORDING', { sessionId })
       const { stored, scale, shown } = await current(sessionId)
-      checkEdits(body, shown, session)
-      const asked = keptTimes(body, { stored, shown }, (atS) => storedS(atS, scale))
+      const removed = await beyondEnd(body, session, scale)
+      checkEdits(body, [...shown.marks, ...removed.shown], session)
+      const before = {
+        stored: { ...stored, marks: [...removed.stored, ...stored.marks] },
+        shown: { ...shown, marks: [...removed.shown, ...shown.marks] },
+      }
+      const said = { marks: body.marks.map(withSaidNote), holds: body.holds.map(withSaidReason) }
+      const asked = keptTimes(said, before, (atS) => storedS(atS, scale))
       const changed = await records.edits.replace(sessionId, asked, holds, THIS_COMPUTER)
       const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
-      const version = recordOf(changed, reply, { missing, versionOf: (newest) => newest })
-      await app.ingest.analyseAgain(sessionId)
+      const { version, differs } = recordOf(changed, reply, {
+        missing,
+        versionOf: (newest) => newest.version,
+      })
+      if (differs) await app.ingest.analyseAgain(sessionId)
       return { ...withTimes(asked, (atS) => shownS(atS, scale)), version }
     },
   )
@@ -86,6 +108,9 @@ function withTimes({ marks, holds }: StoredEdits, timeOf: (atS: number) => numbe
     holds: holds.map((hold) => ({ ...hold, fromS: timeOf(hold.fromS), toS: timeOf(hold.toS) })),
   }
 }
+
+const withSaidNote = (mark: SessionEdits['marks'][number]) => ({ ...mark, note: saidText(mark.note) })
+const withSaidReason = (hold: HoldEdit) => ({ ...hold, reason: saidText(hold.reason) })
 
 /** Ready to be stored. What lies where it lay keeps the very number it is stored with, not one rounded twice. */
 function keptTimes(

@@ -6,7 +6,9 @@ import type { SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { shownS, storedS } from '../store/time-axis.ts'
 import { THIS_COMPUTER } from '../author.ts'
+import { requireWithin } from './beyond-end.ts'
 import { newId } from './ids.ts'
+import { saidText } from './said-text.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
 
 const MarkSchema = Type.Object({
@@ -69,7 +71,7 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
       const { scale, marks } = await shown(session)
       if (!marks.some((mark) => mark.id === id)) requireWithin(session, body.atS)
       const atS = storedS(body.atS, scale)
-      const mark = { id, atS, kind: body.kind, note: body.note ?? null }
+      const mark = { id, atS, kind: body.kind, note: saidText(body.note ?? null) }
       await app.ingest.mark(sessionId, mark, { by: THIS_COMPUTER })
       const stored = (await shown(session)).marks.find((mark) => mark.id === id)
       if (!stored) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
@@ -95,9 +97,3 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
   )
 }
 export default marks
-
-/** While a session is recorded its end is not known, and a mark may come before its samples. */
-function requireWithin({ id, state, durationS }: SessionSummary, atS: number): void {
-  if (state !== 'finished' || durationS === null || atS <= durationS) return
-  throw new ServerError('MARK_BEYOND_END', { sessionId: id, atS, durationS: Number(durationS.toFixed(3)) })
-}

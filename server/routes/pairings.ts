@@ -3,6 +3,7 @@ import { Type } from 'typebox'
 import { Id } from '#protocol/messages'
 import { Redeem, SetUp } from '#protocol/resources'
 import type { Config } from '../config.ts'
+import { PAIRED_DEVICE, THIS_COMPUTER } from '../author.ts'
 import { ServerError } from '../errors.ts'
 import { Pairings } from '../live/pairings.ts'
 import { PROBLEMS, SessionParams } from './schemas.ts'
@@ -51,6 +52,7 @@ const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { co
       if (session.state !== 'recording') {
         throw new ServerError('SESSION_NOT_RECORDING', { sessionId, state: session.state })
       }
+      await records.audit.tell(session.dogId, sessionId, 'session.pairing-opened', THIS_COMPUTER)
       return reply.code(201).send(open.open(sessionId))
     },
   )
@@ -72,6 +74,7 @@ const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { co
       const session = sessionId === null ? null : await records.session(sessionId)
       if (!session || session.state !== 'recording') throw new ServerError('PAIRING_NOT_VALID')
       const { id, dogId, dogName, setUp } = session
+      await records.audit.tell(dogId, id, 'session.paired', PAIRED_DEVICE)
       const capS = (await records.plans.plan(dogId))?.sessionCapS ?? null
       const autoStopS = capS === null ? AUTO_STOP_S : capS + CAP_MARGIN_S
       return { session: id, dogId, dogName, setUp, autoStopS }

@@ -6,6 +6,7 @@ import { ServerError } from '../errors.ts'
 import { THIS_COMPUTER } from '../author.ts'
 import { checkPlan } from './check-plan.ts'
 import { etagOf, otherVersion, precondition, Preconditions, withEtag } from './preconditions.ts'
+import { withSaidText } from './said-text.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
 
 const PlanSchema = Type.Object({
@@ -78,7 +79,7 @@ const plans: FastifyPluginAsyncTypebox = async (app) => {
       checkPlan(body)
       await requireDog(dogId)
       const newest = (await records.plans.plan(dogId))?.version ?? null
-      const plan = holds(newest) && (await records.plans.add(dogId, newest ?? 0, body, THIS_COMPUTER))
+      const plan = holds(newest) && (await records.plans.add(dogId, newest ?? 0, said(body), THIS_COMPUTER))
       if (!plan) {
         const { version = null } = (await records.plans.plan(dogId)) ?? {}
         throw otherVersion('PLAN_CHANGED', version, reply)
@@ -92,3 +93,8 @@ const plans: FastifyPluginAsyncTypebox = async (app) => {
   )
 }
 export default plans
+
+const said = (plan: NewPlan): NewPlan => ({
+  ...withSaidText(plan, 'notes'),
+  exercises: plan.exercises.map((exercise) => withSaidText(exercise, 'notes')),
+})

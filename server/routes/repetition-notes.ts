@@ -2,10 +2,13 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Id } from '#protocol/messages'
 import { NewRepetitionNote, RepetitionNote } from '#protocol/session-review'
+import type { SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { shownS, storedS } from '../store/time-axis.ts'
 import { THIS_COMPUTER } from '../author.ts'
+import { requireWithin } from './beyond-end.ts'
 import { IfMatch, precondition, Preconditions, recordOf, requireRemoved, withEtag } from './preconditions.ts'
+import { withSaidText } from './said-text.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
 
 const url = '/api/sessions/:sessionId/repetition-notes'
@@ -15,12 +18,13 @@ const NoteParams = Type.Object({ ...SessionParams.properties, noteId: Id })
 const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
   const { records } = app.store
 
-  /** Of the axis people see the session on: nominal seconds while recording. */
-  const scaleOf = async (sessionId: string) => {
+  const found = async (sessionId: string) => {
     const session = await records.session(sessionId)
     if (!session) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
-    return session.state === 'recording' ? 1 : records.timeScale(sessionId)
+    return session
   }
+  /** Of the axis people see the session on: nominal seconds while recording. */
+  const scaleOf = async ({ id, state }: SessionSummary) => (state === 'recording' ? 1 : records.timeScale(id))
   const shown = (note: RepetitionNote, scale: number) => ({ ...note, atS: shownS(note.atS, scale) })
 
   app.get(
@@ -33,7 +37,7 @@ const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
       },
     },
     async ({ params: { sessionId } }) => {
-      const scale = await scaleOf(sessionId)
+      const scale = await scaleOf(await found(sessionId))
       return (await records.repetitionNotes.notes(sessionId)).map((note) => shown(note, scale))
     },
   )
@@ -43,7 +47,8 @@ const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
     {
       schema: {
         description:
-          'If-None-Match: * adds a note under an id of your own, If-Match replaces the one you read.',
+          'If-None-Match: * adds a note under an id of your own, If-Match replaces the one you read. ' +
+          'In a finished session a moment beyond its end is refused with 422.',
         params: NoteParams,
         headers: Preconditions,
         body: NewRepetitionNote,
@@ -52,8 +57,14 @@ const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
     },
     async ({ params: { sessionId, noteId }, headers, body }, reply) => {
       const holds = precondition(headers)
-      const scale = await scaleOf(sessionId)
-      const note = { ...body, atS: storedS(body.atS, scale) }
+      const session = await found(sessionId)
+      const scale = await scaleOf(session)
+      // What was noted while recording may lie beyond the end that came; there it may stay.
+      const known = (await records.repetitionNotes.notes(sessionId)).find(({ id }) => id === noteId)
+      const stays = known !== undefined && shownS(known.atS, scale) === body.atS
+      if (!stays) requireWithin(session, body.atS)
+      const atS = stays ? known.atS : storedS(body.atS, scale)
+      const note = { ...withSaidText(body, 'note'), atS }
       const changed = await records.repetitionNotes.set(sessionId, noteId, note, holds, THIS_COMPUTER)
       const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
       const stored = recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
@@ -72,7 +83,7 @@ const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
     },
     async ({ params: { sessionId, noteId }, headers }, reply) => {
       const holds = precondition(headers)
-      await scaleOf(sessionId)
+      await found(sessionId)
       const removed = await records.repetitionNotes.remove(sessionId, noteId, holds, THIS_COMPUTER)
       requireRemoved(removed, reply, () => new ServerError('NOTE_NOT_FOUND', { sessionId, noteId }))
       return reply.code(204).send(null)

@@ -7,6 +7,7 @@ import { THIS_COMPUTER } from '../author.ts'
 import { checkMount } from './mount.ts'
 import { openSession } from './open-session.ts'
 import { etagOf, IfMatch, precondition, recordOf, withEtag } from './preconditions.ts'
+import { withSaidText } from './said-text.ts'
 import { NothingSchema, PROBLEMS, SessionParams } from './schemas.ts'
 import { startUs } from './start-time.ts'
 
@@ -115,7 +116,8 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
       if (remeasures && before.state === 'recording') {
         throw new ServerError('SESSION_RECORDING', { sessionId })
       }
-      const changed = await records.changeSession(sessionId, { ...change, startedAtUs }, holds, THIS_COMPUTER)
+      const said = withSaidText(change, 'notes')
+      const changed = await records.changeSession(sessionId, { ...said, startedAtUs }, holds, THIS_COMPUTER)
       const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
       const after = recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
       if (isUntouched || (after.mount === before.mount && after.startedAt === before.startedAt)) {
@@ -138,7 +140,7 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
       },
     },
     async ({ params: { sessionId } }) => {
-      await app.ingest.finishStored(sessionId)
+      await app.ingest.finishStored(sessionId, THIS_COMPUTER)
       return found(sessionId)
     },
   )

@@ -5,6 +5,7 @@ import { Compile } from 'typebox/compile'
 import { Mount, SetUp } from '#protocol/resources'
 import type { AccUnit } from '#signal/trace/units'
 import { ServerError } from '../errors.ts'
+import { validationWords } from '../validation-words.ts'
 import { checkMount } from './mount.ts'
 import { StartedAt, startUs } from './start-time.ts'
 
@@ -78,8 +79,7 @@ export async function uploadForm(request: FastifyRequest, limitBytes: number): P
 
 function understood(fields: Record<string, string>) {
   if (!fieldsCheck.Check(fields)) {
-    const [error] = fieldsCheck.Errors(fields)
-    throw invalid(`${error.instancePath.slice(1) || 'The form'} ${error.message}.`)
+    throw invalid(`${validationWords(fieldsCheck.Errors(fields), 'form')}.`)
   }
   const { unit, rateHz, columns, startedAt, mount = 'auto' } = fields
   checkMount(mount)
@@ -113,8 +113,7 @@ function setUpOf(fields: Record<string, string>): SetUp | null {
     throw invalid('Spacing and surface belong to a set-up: send exercise and surface with it.')
   }
   if (setUpCheck.Check(setUp)) return setUp
-  const [error] = setUpCheck.Errors(setUp)
-  throw invalid(`${error.instancePath.slice(1)} ${error.message}.`)
+  throw invalid(`${validationWords(setUpCheck.Errors(setUp), 'form')}.`)
 }
 
 /** The file's own name for display; where it lay is nobody's business, and control characters go. */

@@ -10,14 +10,22 @@ export interface StoredEdits {
   readonly holds: readonly HoldEdit[]
 }
 
+export interface ReplacedEdits {
+  readonly version: number
+  /** False when the very same was stored already: nothing was changed, and the version is the one before. */
+  readonly differs: boolean
+}
+
 export interface EditRecords {
   /** Null without such a session. */
   edits(sessionId: string): Promise<(StoredEdits & { readonly version: number }) | null>
-  /** Replaces all marks and corrected holds of a session; gives the new version. */
+  /** Replaces all marks and corrected holds of a session; gives the version from now on. */
   replace(
     sessionId: string,
     edits: StoredEdits,
     precondition: Precondition,
     by: Author,
-  ): Promise<Changed<number>>
+  ): Promise<Changed<ReplacedEdits>>
+  /** What people removed or moved, as it was stored, newest first: what an undo may bring back. */
+  removedMarks(sessionId: string): Promise<StoredMark[]>
 }

@@ -113,6 +113,8 @@ export interface Records {
   sessionWithContent(dogId: string, contentHash: string): Promise<string | null>
   /** What the server finds out about a session by itself; its version stays. */
   updateSession(id: string, change: SessionChange): Promise<boolean>
+  /** The same where a person, the author, ended the recording. */
+  endSession(id: string, change: SessionChange, by: Author): Promise<boolean>
   /** What a person corrects; the summary comes with its notes. */
   changeSession(
     id: string,

@@ -55,6 +55,17 @@ describe('cutting back', () => {
     )
     expect(cutBackWords(null)).toContain('than last time')
   })
+
+  test.each([
+    [0.01, 'holds of 0.005 instead of 0.01 s'],
+    [0.05, 'holds of 0.025 instead of 0.05 s'],
+    [0.003, 'holds of 0.0015 instead of 0.003 s'],
+    [0.25, 'holds of 0.12 instead of 0.25 s'],
+    [7.5, 'holds of 3.75 instead of 7.5 s'],
+  ])('never cuts a hold of %s s back to none, nor to more than half', (holdTargetS, words) => {
+    const one = { ...anyPlan(), exercises: [{ ...anyPlan().exercises[0], holdTargetS }] }
+    expect(cutBackWords(one)).toContain(words)
+  })
 })
 
 describe('advice', () => {

@@ -78,6 +78,7 @@ describe('/api/dogs/:dogId/audit', () => {
       'session.set-up-confirmed',
       'session.excluded',
       'session.changed',
+      'session.finished',
       'mark.removed',
       'mark.added',
       'session.created',
@@ -91,7 +92,7 @@ describe('/api/dogs/:dogId/audit', () => {
     ])
     expect(page.entries.every(({ actor }) => actor === 'this computer')).toBe(true)
     expect(page.entries.filter((entry) => entry.sessionId !== null).map((entry) => entry.sessionId)).toEqual(
-      Array.from({ length: 13 }, () => sessionId),
+      Array.from({ length: 14 }, () => sessionId),
     )
     const detail = (action: string) => page.entries.find((entry) => entry.action === action)!.detail
     expect(detail('dog.changed')).toEqual({ before: { notes: null }, after: { notes: 'word-of-dog' } })
@@ -162,7 +163,7 @@ describe('deleting', () => {
     await call(app, { method: 'DELETE', url: `/api/sessions/${sessionId}` })
     const { entries } = await audit(app, dogId)
     expect(entries[0]).toMatchObject({ action: 'session.deleted', sessionId, detail: { startedAt: null } })
-    expect(entries.filter((entry) => entry.sessionId === sessionId)).toHaveLength(14)
+    expect(entries.filter((entry) => entry.sessionId === sessionId)).toHaveLength(15)
     const left = await wordsOnDisk(dataDir)
     expect(left.filter((word) => ofSession.includes(word))).toEqual([])
     expect(left).toContain('word-of-dog')

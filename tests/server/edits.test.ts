@@ -139,6 +139,60 @@ describe('/api/sessions/:sessionId/edits', () => {
     expect(await get(app, id)).toEqual(before)
   })
 
+  it('brings back with an undo a mark that lay beyond the end, however it was taken away, and no other', async () => {
+    const app = await testApp()
+    const { id, durationS } = await uploaded(app)
+    const url = `/api/sessions/${id}/marks`
+    // As a sender marks a moment whose samples never come.
+    const late = { id: 'late', atS: durationS! + 0.1234567, kind: 'note' as const, note: null }
+    await app.store.records.addMark(id, late)
+    const before = await get(app, id)
+    expect(before.marks.at(-1)).toEqual(late)
+    const without = { ...before, marks: before.marks.slice(0, -1) }
+
+    const removed = (await put(app, id, without, before.version)).json()
+    const undone = await put(app, id, before, removed.version)
+    expect(undone.json()).toEqual({ ...before, version: removed.version + 1 })
+
+    await call(app, { method: 'DELETE', url: `${url}/late` })
+    expect((await put(app, id, before, '*')).json().marks).toEqual(before.marks)
+
+    const moved = { ...before, marks: [...without.marks, { ...late, atS: durationS! }] }
+    expect((await put(app, id, moved, '*')).statusCode).toBe(200)
+    expect((await put(app, id, before, '*')).json().marks).toEqual(before.marks)
+    for (const other of [
+      { ...late, atS: late.atS + 1 },
+      { ...late, id: 'other' },
+    ]) {
+      const refused = await put(app, id, { ...before, marks: [...without.marks, other] }, '*')
+      expect(refused.json()).toMatchObject({ code: 'MARK_BEYOND_END', status: 422 })
+    }
+  })
+
+  it('refuses a note on a repetition beyond the end, but for one that lies there already', async () => {
+    const app = await testApp()
+    const { id, durationS } = await uploaded(app)
+    const url = `/api/sessions/${id}/repetition-notes`
+    const note = { atS: durationS! + 1, stance: null, signs: [], note: null }
+    const headers = { 'if-none-match': '*' }
+    const refused = await call(app, { method: 'PUT', url: `${url}/n`, headers, payload: note })
+    expect(refused.json()).toMatchObject({ code: 'MARK_BEYOND_END', status: 422 })
+    // As one that was noted while recording, before the samples that never came.
+    await app.store.records.repetitionNotes.set(id, 'old', note, () => true, 'Rowan Vale')
+    const payload = { ...note, stance: 'square' }
+    const changed = await call(app, {
+      method: 'PUT',
+      url: `${url}/old`,
+      headers: { 'if-match': '"1"' },
+      payload,
+    })
+    expect(changed.json()).toMatchObject({ ...payload, version: 2 })
+    const within = { ...note, atS: durationS }
+    expect((await call(app, { method: 'PUT', url: `${url}/n`, headers, payload: within })).statusCode).toBe(
+      201,
+    )
+  })
+
   it('refuses a mark beyond the end, and takes set holds that touch', async () => {
     const app = await testApp()
     const { id, durationS } = await uploaded(app)
@@ -154,15 +208,15 @@ describe('/api/sessions/:sessionId/edits', () => {
     expect(taken.json().holds).toEqual(touching)
   })
 
-  it('takes the longest document the schema allows', async () => {
+  it('takes as many marks as the schema allows, with text in characters of several bytes', async () => {
     const app = await testApp()
     const { id } = await uploaded(app)
     const { version } = await get(app, id)
-    const marks = Array.from({ length: 2000 }, (_, i) => ({
+    const marks = Array.from({ length: 20_000 }, (_, i) => ({
       id: `mark-${i}`.padEnd(64, '_'),
-      atS: i / 100,
+      atS: i / 1000,
       kind: 'note' as const,
-      note: '犬'.repeat(500),
+      note: '犬'.repeat(i === 0 ? 500 : 30),
     }))
     expect((await put(app, id, { marks, holds: [] }, version)).json()).toEqual({
       marks,

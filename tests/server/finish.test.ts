@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { ServerToViewer } from '#protocol/messages'
+import type { AuditEntry } from '#protocol/diary'
 import type { SessionSummary } from '#protocol/resources'
 import type { App } from '#server/app'
 import { addDog, addLiveSession, call, listeningApp, temporaryDir, testApp } from '../helpers/build-app.ts'
@@ -18,7 +19,35 @@ const watching = async (wsUrl: string, session: string) => {
   return viewer
 }
 
+const actions = async (app: App, session: string) => {
+  const { dogId } = (await call(app, { url: `/api/sessions/${session}` })).json<SessionSummary>()
+  const { entries } = (await call(app, { url: `/api/dogs/${dogId}/audit` })).json<{ entries: AuditEntry[] }>()
+  return entries.map(({ action }) => action)
+}
+
 describe('POST /api/sessions/:sessionId/finish', () => {
+  it('is in the audit trail, with samples and without; the end that a sender gives is not', async () => {
+    const { app, wsUrl } = await listeningApp()
+    const [cut, empty, own] = [
+      await addLiveSession(app),
+      await addLiveSession(app),
+      await addLiveSession(app),
+    ]
+    const { sender } = await welcomedSender(wsUrl, cut)
+    sender.socket.send(frame(0, 100))
+    await sender.next('ack', (ack) => ack.nextIndex === 100)
+    for (const session of [cut, empty]) {
+      expect((await finish(app, session)).statusCode).toBe(200)
+      expect((await finish(app, session)).statusCode).toBe(409)
+      expect(await actions(app, session)).toEqual(['session.finished', 'session.created', 'dog.created'])
+    }
+    const stream = 'stream-of-its-own'
+    const other = await welcomedSender(wsUrl, own, { stream })
+    other.sender.send({ type: 'finish', stream, nextIndex: 0 })
+    await other.sender.next('finished')
+    expect(await actions(app, own)).toEqual(['session.created', 'dog.created'])
+  })
+
   it('ends a recording whose sender is gone at what is stored, analysed when it answers', async () => {
     const { app, wsUrl } = await listeningApp()
     const session = await addLiveSession(app)

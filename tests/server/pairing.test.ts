@@ -95,6 +95,22 @@ describe('pairing a phone', () => {
     expect((await redeem(app, secret)).json<RedeemedPairing>().autoStopS).toBe(240 + 600)
   })
 
+  it('is in the audit trail, opened here and taken by the other device, without its secret', async () => {
+    const app = await testApp()
+    const dogId = await addDog(app)
+    const session = await addLiveSession(app, dogId)
+    const { secret } = await pair(app, session)
+    await redeem(app, secret)
+    await redeem(app, secret)
+    const trail = await call(app, { url: `/api/dogs/${dogId}/audit` })
+    expect(trail.json().entries.slice(0, 2)).toMatchObject([
+      { action: 'session.paired', actor: 'paired device', sessionId: session, detail: {} },
+      { action: 'session.pairing-opened', actor: 'this computer', sessionId: session, detail: {} },
+    ])
+    expect(trail.json().entries).toHaveLength(4)
+    expect(trail.body).not.toContain(secret)
+  })
+
   it('answers a used, an expired, an unknown secret and one of a finished session all the same', async () => {
     const app = await testApp({ limits: { redeemsPerMinute: 100 } })
     const expiring = await testApp({ limits: { pairingMs: 0 } })

@@ -119,6 +119,7 @@ function sessionFile(
     checkIn: checkIn
       ? { answer: checkIn.answer, note: checkIn.note, at: checkIn.at, version: checkIn.version }
       : null,
+    ...(row.check_in_version > 0 && { removedCheckInVersion: row.check_in_version }),
     notes: row.notes,
     excluded:
       row.excluded_reason !== null && row.excluded_at !== null

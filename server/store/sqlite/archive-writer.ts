@@ -205,5 +205,6 @@ function sessionRow(
     rate_hz: session.rateHz,
     version: session.version,
     edits_version: editsVersion,
+    check_in_version: session.removedCheckInVersion ?? 0,
   }
 }

@@ -50,15 +50,20 @@ export function differences<T extends object>(
 }
 
 export class SqliteAudit implements AuditRecords {
-  readonly #db: Connection['db']
+  readonly #connection: Connection
 
-  constructor({ db }: Connection) {
-    this.#db = db
+  constructor(connection: Connection) {
+    this.#connection = connection
+  }
+
+  async tell(dogId: string, sessionId: string, action: string, by: Author): Promise<void> {
+    const { db, atomically } = this.#connection
+    atomically([auditQuery(db, by, { dogId, sessionId, action })])
   }
 
   async page(dogId: string, { limit, cursor }: { limit: number; cursor?: string }): Promise<AuditPage> {
     const below = cursor !== undefined && /^\d{1,15}$/.test(cursor) ? Number(cursor) : null
-    const rows = await this.#db
+    const rows = await this.#connection.db
       .selectFrom('audit')
       .selectAll()
       .where('dog_id', '=', dogId)

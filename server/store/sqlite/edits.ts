@@ -1,10 +1,12 @@
 import { sql } from 'kysely'
+import type { StoredMark } from '#protocol/messages'
 import type { HoldEdit } from '#protocol/session-review'
 import type { Author, Changed, Precondition } from '../changes.ts'
-import type { EditRecords, StoredEdits } from '../edits.ts'
+import type { EditRecords, ReplacedEdits, StoredEdits } from '../edits.ts'
 import { auditQuery } from './audit.ts'
 import type { Connection, Step } from './connection.ts'
 import { editDifferences } from './edit-differences.ts'
+import type { Difference } from './edit-differences.ts'
 import { markOf, markRow, marksQuery, raisedVersion, versionQuery } from './mark-rows.ts'
 import type { HoldEditsTable } from './schema.ts'
 
@@ -27,7 +29,7 @@ export class SqliteEdits implements EditRecords {
     edits: StoredEdits,
     precondition: Precondition,
     by: Author,
-  ): Promise<Changed<number>> {
+  ): Promise<Changed<ReplacedEdits>> {
     const { db, together } = this.#connection
     return together(({ rows, run }) => {
       const [session] = rows(versionQuery(db, sessionId))
@@ -35,20 +37,65 @@ export class SqliteEdits implements EditRecords {
       const { edits_version, dog_id: dogId } = session
       if (!precondition(edits_version)) return { kind: 'other version', version: edits_version }
       const before = editsOf(rows, db, sessionId)
+      const detail = editDifferences(before, edits)
+      if (!detail) return { kind: 'changed', record: { version: edits_version, differs: false } }
       run(db.deleteFrom('marks').where('session_id', '=', sessionId).compile())
       run(db.deleteFrom('hold_edits').where('session_id', '=', sessionId).compile())
-      for (const mark of edits.marks) {
-        run(db.insertInto('marks').values(markRow(sessionId, mark)).compile())
+      for (const some of inBatches(edits.marks)) {
+        run(
+          db
+            .insertInto('marks')
+            .values(some.map((mark) => markRow(sessionId, mark)))
+            .compile(),
+        )
       }
-      for (const hold of edits.holds) {
-        run(db.insertInto('hold_edits').values(holdEditRow(sessionId, hold)).compile())
+      for (const some of inBatches(edits.holds)) {
+        run(
+          db
+            .insertInto('hold_edits')
+            .values(some.map((hold) => holdEditRow(sessionId, hold)))
+            .compile(),
+        )
       }
       run(raisedVersion(db, sessionId))
-      const detail = editDifferences(before, edits)
-      if (detail) run(auditQuery(db, by, { dogId, sessionId, action: 'edits.changed', detail }))
-      return { kind: 'changed', record: edits_version + 1 }
+      run(auditQuery(db, by, { dogId, sessionId, action: 'edits.changed', detail }))
+      return { kind: 'changed', record: { version: edits_version + 1, differs: true } }
     })
   }
+
+  async removedMarks(sessionId: string): Promise<StoredMark[]> {
+    const { db, rows } = this.#connection
+    const lines = rows(
+      db
+        .selectFrom('audit')
+        .select('detail')
+        .where('session_id', '=', sessionId)
+        .where('action', 'in', ['edits.changed', 'mark.removed'])
+        .orderBy('seq', 'desc')
+        .compile(),
+    )
+    return lines.flatMap(({ detail }) => removedMarksOf(JSON.parse(detail)))
+  }
+}
+
+/** Rows that one statement takes: a statement for each is slow for thousands, and SQLite limits its values. */
+const BATCH = 500
+
+function inBatches<T>(all: readonly T[]): T[][] {
+  return Array.from({ length: Math.ceil(all.length / BATCH) }, (_, i) =>
+    all.slice(i * BATCH, (i + 1) * BATCH),
+  )
+}
+
+/** Of one line of the audit trail: as `editDifferences` and `deleteMark` write it; nothing once a session is deleted. */
+function removedMarksOf({ before, marks }: RemovedMarks): StoredMark[] {
+  const { removed = [], changed = [] } = marks ?? {}
+  return [...(before ? [before] : []), ...removed, ...changed.map((one) => one.before)]
+}
+
+interface RemovedMarks {
+  readonly before?: StoredMark
+  readonly marks?: Difference<StoredMark>
 }
 
 function editsOf(rows: Step['rows'], db: Connection['db'], sessionId: string): StoredEdits {

@@ -47,6 +47,7 @@ export const PROGRAMME: Migration = {
 
     // The words of the glossary: an ordinary morning is "normal".
     await sql`update check_ins set answer = 'normal' where answer = 'fine'`.execute(db)
+    await sql`alter table sessions add column check_in_version integer not null default 0`.execute(db)
     await sql`alter table check_ins add column version integer not null default 1`.execute(db)
 
     await sql`create table repetition_notes (

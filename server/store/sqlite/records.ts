@@ -175,6 +175,20 @@ export class SqliteRecords implements Records {
   }
 
   async updateSession(id: string, change: SessionChange): Promise<boolean> {
+    return this.#connection.together(({ run }) => run(this.#updateQuery(id, change)) > 0)
+  }
+
+  async endSession(id: string, change: SessionChange, by: Author): Promise<boolean> {
+    return this.#connection.together(({ rows, run }) => {
+      if (run(this.#updateQuery(id, change)) === 0) return false
+      const query = this.#db.selectFrom('sessions').select('dog_id').where('id', '=', id)
+      const [{ dog_id: dogId }] = rows(query.compile())
+      run(auditQuery(this.#db, by, { dogId, sessionId: id, action: 'session.finished' }))
+      return true
+    })
+  }
+
+  #updateQuery(id: string, change: SessionChange) {
     const columns = {
       ...(change.state !== undefined && { state: change.state }),
       ...(change.startedAtUs !== undefined && {
@@ -184,8 +198,7 @@ export class SqliteRecords implements Records {
       ...(change.rateHz !== undefined && { rate_hz: change.rateHz }),
       ...(change.problem !== undefined && { problem: change.problem }),
     }
-    const query = this.#db.updateTable('sessions').set(columns).where('id', '=', id)
-    return (await query.executeTakeFirst()).numUpdatedRows > 0n
+    return this.#db.updateTable('sessions').set(columns).where('id', '=', id).compile()
   }
 
   async addMark(sessionId: string, mark: StoredMark, by?: Author): Promise<boolean> {

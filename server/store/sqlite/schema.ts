@@ -72,6 +72,8 @@ export interface SessionsTable {
   version: Generated<number>
   /** Raised by every change of its marks and corrected holds. */
   edits_version: Generated<number>
+  /** Of the check-in that was removed last, 0 without any. */
+  check_in_version: Generated<number>
   height_cm: number | null
   firmness: 'soft' | 'medium' | 'firm' | null
   unstable: 0 | 1 | null

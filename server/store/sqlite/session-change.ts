@@ -4,14 +4,17 @@ import type { SessionCorrection } from '../records.ts'
 import { auditQuery, differences, whileRecording } from './audit.ts'
 import type { AuditLine } from './audit.ts'
 import type { Connection } from './connection.ts'
-import { setUpColumns, summaryOf } from './session-rows.ts'
+import { setUpColumns, setUpOf, summaryOf } from './session-rows.ts'
 import { sessionQuery } from './session-query.ts'
 
-/** What was said already changes nothing, and the version stays. */
+/**
+ * What was said already changes nothing, and the version stays. A set-up was confirmed as it was noted: another one
+ * is unconfirmed until somebody says so of it.
+ */
 export function changeSession(
   { db, together }: Connection,
   id: string,
-  change: SessionCorrection,
+  asked: SessionCorrection,
   precondition: Precondition,
   by: Author,
 ): Changed<SessionSummary> {
@@ -24,6 +27,7 @@ export function changeSession(
     if (!before) return { kind: 'missing' }
     if (!precondition(before.version)) return { kind: 'other version', version: before.version }
     const now = new Date().toISOString()
+    const change = completed(before, asked)
     const lines = auditLines(before, change)
     if (lines.length === 0) return { kind: 'changed', record: before }
     run(
@@ -40,7 +44,28 @@ export function changeSession(
 
 type Before = SessionSummary & { notes: string | null }
 
-function changedColumns(before: Before, change: SessionCorrection, now: string) {
+interface Change extends SessionCorrection {
+  /** True when a confirmation is of another set-up than the one before. */
+  readonly confirmsAnew: boolean
+}
+
+/** With what follows from the change of a set-up. */
+function completed(before: Before, asked: SessionCorrection): Change {
+  // As it will be read: the order of its fields says nothing.
+  const setUp = asked.setUp === undefined ? undefined : setUpOf(setUpColumns(asked.setUp))
+  const isOther = setUp !== undefined && JSON.stringify(setUp) !== JSON.stringify(before.setUp)
+  const setUpConfirmed = asked.setUpConfirmed ?? (isOther ? false : undefined)
+  return { ...asked, setUp, setUpConfirmed, confirmsAnew: isOther && setUpConfirmed === true }
+}
+
+/** Whether the confirmation becomes another one. */
+function changesConfirmation(before: Before, { setUpConfirmed, confirmsAnew }: Change): boolean {
+  return (
+    setUpConfirmed !== undefined && (confirmsAnew || setUpConfirmed !== (before.setUpConfirmedAt !== null))
+  )
+}
+
+function changedColumns(before: Before, change: Change, now: string) {
   const { setUp, mount, startedAtUs, notes, excluded, setUpConfirmed } = change
   return {
     ...(setUp !== undefined && setUpColumns(setUp)),
@@ -54,15 +79,12 @@ function changedColumns(before: Before, change: SessionCorrection, now: string) 
         excluded_reason: excluded?.reason ?? null,
         excluded_at: excluded && now,
       }),
-    ...(setUpConfirmed !== undefined &&
-      setUpConfirmed !== (before.setUpConfirmedAt !== null) && {
-        set_up_confirmed_at: setUpConfirmed ? now : null,
-      }),
+    ...(changesConfirmation(before, change) && { set_up_confirmed_at: setUpConfirmed ? now : null }),
   }
 }
 
 /** One line for what a list of changes says with a word of its own, one for all the rest. */
-function auditLines(before: Before, change: SessionCorrection): Pick<AuditLine, 'action' | 'detail'>[] {
+function auditLines(before: Before, change: Change): Pick<AuditLine, 'action' | 'detail'>[] {
   const { setUp, mount, startedAtUs, notes, excluded, setUpConfirmed } = change
   const detail = differences<Before>(before, {
     ...(setUp !== undefined && { setUp }),
@@ -70,7 +92,6 @@ function auditLines(before: Before, change: SessionCorrection): Pick<AuditLine, 
     ...(startedAtUs !== undefined && { startedAt: isoOf(startedAtUs) }),
     ...(notes !== undefined && { notes }),
   })
-  const isConfirmed = before.setUpConfirmedAt !== null
   return [
     ...(detail
       ? [{ action: 'session.changed', detail: { ...detail, ...whileRecording(before.state) } }]
@@ -81,7 +102,7 @@ function auditLines(before: Before, change: SessionCorrection): Pick<AuditLine, 
     ...(excluded === null && before.excluded
       ? [{ action: 'session.included', detail: { before: before.excluded } }]
       : []),
-    ...(setUpConfirmed !== undefined && setUpConfirmed !== isConfirmed
+    ...(changesConfirmation(before, change)
       ? [{ action: setUpConfirmed ? 'session.set-up-confirmed' : 'session.set-up-unconfirmed' }]
       : []),
   ]

@@ -5,6 +5,7 @@ import type { TrendSettingsRecords } from '../trend-settings.ts'
 import { auditQuery, differences } from './audit.ts'
 import type { Connection } from './connection.ts'
 
+/** What was said already changes nothing and keeps its version. */
 export class SqliteTrendSettings implements TrendSettingsRecords {
   readonly #connection: Connection
 
@@ -29,6 +30,8 @@ export class SqliteTrendSettings implements TrendSettingsRecords {
       if (!row) return { kind: 'missing' }
       const before = settingsOf(row)
       if (!precondition(before.version)) return { kind: 'other version', version: before.version }
+      const detail = differences<TrendSettings>(before, settings)
+      if (!detail) return { kind: 'changed', record: before }
       const version = before.version + 1
       const stored = { settings: JSON.stringify(settings), version }
       run(
@@ -38,8 +41,7 @@ export class SqliteTrendSettings implements TrendSettingsRecords {
           .onConflict((conflict) => conflict.column('dog_id').doUpdateSet(stored))
           .compile(),
       )
-      const detail = differences<TrendSettings>(before, settings)
-      if (detail) run(auditQuery(db, by, { dogId, action: 'trend-settings.changed', detail }))
+      run(auditQuery(db, by, { dogId, action: 'trend-settings.changed', detail }))
       return { kind: 'changed', record: { ...settings, version } }
     })
   }
