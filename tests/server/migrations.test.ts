@@ -139,7 +139,7 @@ it.each(Object.keys(TABLES_AFTER))('a database left at %s has the figures of its
   })
   const hold = { id: 'h', kind: 'set' as const, fromS: 1, toS: 2, reason: null }
   const edited = await records.edits.replace('done', { ...edits, holds: [hold] }, () => true, 'Rowan Vale')
-  expect(edited).toEqual({ kind: 'changed', record: 2 })
+  expect(edited).toEqual({ kind: 'changed', record: { version: 2, differs: true } })
   expect(
     await records.changeDog('d', { bornYear: 2019 }, (version) => version === 1, 'Rowan Vale'),
   ).toMatchObject({ record: { bornYear: 2019, version: 2 } })
