@@ -52,7 +52,7 @@ export function checkEditsFile(edits: EditsFile, sessionId: string, file: string
   // The order of what happens at the same moment is that of the file.
   requireAscending(marks, ({ atS }) => atS, file, '/marks')
   requireAscending(holds, ({ fromS }) => fromS, file, '/holds')
-  passes(() => checkEdits(edits, edits, { id: sessionId, durationS: null }), file, '/holds')
+  passes(() => checkEdits(edits, edits.marks, { id: sessionId, durationS: null }), file, '/holds')
 }
 
 /** @throws {ArchiveError} naming file and place */
