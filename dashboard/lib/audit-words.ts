@@ -1,4 +1,6 @@
 import type { AuditEntry } from '#protocol/diary'
+import { dayWords } from './day-words'
+import { clock, dateAndTime, decimal, duration } from './format'
 
 const THINGS: Record<string, string> = {
   dog: 'the dog',
@@ -51,7 +53,7 @@ export function auditDetails(detail: unknown): string[] {
   if (!isRecord(detail)) return []
   const { before, after, ...others } = detail
   const lines = Object.entries(others).flatMap(([name, value]) => {
-    const said = short(value)
+    const said = short(name, value)
     return said === null || name === 'id' || name.endsWith('Id') ? [] : [`${fieldWords(name)}: ${said}`]
   })
   if (!isRecord(before) && !isRecord(after)) return lines
@@ -60,8 +62,8 @@ export function auditDetails(detail: unknown): string[] {
     ...Object.keys(isRecord(after) ? after : {}),
   ])
   for (const name of fields) {
-    const was = isRecord(before) ? short(before[name]) : null
-    const is = isRecord(after) ? short(after[name]) : null
+    const was = isRecord(before) ? short(name, before[name]) : null
+    const is = isRecord(after) ? short(name, after[name]) : null
     if ((was === null && is === null) || was === is || name === 'id' || name.endsWith('Id')) continue
     if (!isRecord(after)) lines.push(`${fieldWords(name)}: was ${was}`)
     else lines.push(`${fieldWords(name)}: ${was ?? 'nothing'} → ${is ?? 'nothing'}`)
@@ -72,14 +74,53 @@ export function auditDetails(detail: unknown): string[] {
 const isRecord = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value)
 
-/** `weightKg` as "weight kg". */
-const fieldWords = (name: string) => name.replace(/([a-z])([A-Z])/g, '$1 $2').toLowerCase()
+const FIELDS: Record<string, string> = {
+  bornYear: 'year of birth',
+  startedAt: 'date and time',
+  fromDate: 'first day',
+  untilDate: 'last day',
+}
+const UNITS: Record<string, string> = { Kg: 'kg', Cm: 'cm', Hz: 'Hz', Ms2: 'm/s²' }
+
+/** `weightKg` as "weight in kg", `atS` as "at". */
+function fieldWords(name: string): string {
+  if (Object.hasOwn(FIELDS, name)) return FIELDS[name]
+  const unit = /(Kg|Cm|Hz|Ms2|S)$/.exec(name)?.[1] ?? ''
+  const plain = name.slice(0, name.length - unit.length)
+  const words = plain.replace(/([a-z])([A-Z])/g, '$1 $2').toLowerCase()
+  return Object.hasOwn(UNITS, unit) ? `${words} in ${UNITS[unit]}` : words
+}
+
+/** Moments of a recording; other fields in seconds are lengths. */
+const MOMENTS = new Set(['atS', 'fromS', 'toS'])
+const INSTANT = /^\d{4}-\d\d-\d\dT\d\d:\d\d/
+const DAY = /^\d{4}-\d\d-\d\d$/
+
+/** "1:04.4" */
+function moment(valueS: number): string {
+  const tenths = Math.max(0, Math.round(valueS * 10))
+  return `${clock(Math.floor(tenths / 10))}${decimal((tenths % 10) / 10, 1).slice(1)}`
+}
+
+function numberWords(name: string, value: number): string {
+  if (MOMENTS.has(name)) return moment(value)
+  if (/[a-z]S$/.test(name)) return duration(value)
+  return new Intl.NumberFormat(undefined, { maximumFractionDigits: 3, useGrouping: false }).format(value)
+}
+
+function textWords(value: string): string | null {
+  if (!Number.isNaN(Date.parse(value))) {
+    if (INSTANT.test(value)) return dateAndTime(value)
+    if (DAY.test(value)) return dayWords(value)
+  }
+  return value.length > LONGEST ? `${value.slice(0, LONGEST)}…` : value || null
+}
 
 const LONGEST = 80
 
-function short(value: unknown): string | null {
-  if (typeof value === 'string') return value.length > LONGEST ? `${value.slice(0, LONGEST)}…` : value || null
-  if (typeof value === 'number') return String(value)
+function short(name: string, value: unknown): string | null {
+  if (typeof value === 'string') return textWords(value)
+  if (typeof value === 'number') return numberWords(name, value)
   if (typeof value === 'boolean') return value ? 'yes' : 'no'
   return null
 }

@@ -89,6 +89,14 @@ export function entryOf(draft: EntryDraft): NewDiaryEntry {
   }
 }
 
+/** Whether a day of the entry lies more than a year after `today` (YYYY-MM-DD): more likely a slip than meant. */
+export function isFarAhead({ fromDate, untilDate }: EntryDraft, today: string): boolean {
+  const inAYear = `${Number(today.slice(0, 4)) + 1}${today.slice(4)}`
+  // A year with five digits is typed easily, and would not sort.
+  const isAfter = (day: string) => day.length > inAYear.length || day > inAYear
+  return isAfter(fromDate) || (untilDate !== '' && isAfter(untilDate))
+}
+
 /** What an entry is called in lists. */
 export const ENTRY_WORDS: Record<NewDiaryEntry['kind'], string> = {
   medication: 'Medication',

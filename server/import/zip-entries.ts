@@ -38,9 +38,9 @@ export interface OpenZip {
  */
 export async function openZip(path: string, limits: ArchiveLimits): Promise<OpenZip> {
   // Names are checked here: they are ASCII, and the errors say which one it is.
-  const zip = await openPromise(path, { decodeStrings: false, autoClose: false }).catch((cause: Error) => {
-    throw new ArchiveError('ARCHIVE_NOT_ZIP', `This is not a ZIP that can be read: ${cause.message}`, {
-      remedy: EXPORT_AGAIN,
+  const zip = await openPromise(path, { decodeStrings: false, autoClose: false }).catch(() => {
+    throw new ArchiveError('ARCHIVE_NOT_ZIP', 'This file is no ZIP archive, or it is cut off.', {
+      remedy: 'Choose the .zip that Swaybook exported.',
     })
   })
   try {

@@ -140,6 +140,31 @@ describe.each(WIDTHS)('diary at %i px', (width) => {
   })
 })
 
+describe('words without an end', () => {
+  it('do not make the diary wider than the screen, and a day far ahead is asked about first', async () => {
+    const { id: dogId } = await call<{ id: string }>('POST', '/api/dogs', { name: 'Sorrel'.repeat(13) })
+    const diary = `/api/dogs/${dogId}/diary`
+    const { page } = await openPage(use.browser, 390)
+    await page.goto(`${use.server.url}/dogs/${dogId}/diary`)
+    await page.getByRole('button', { name: 'Write something down' }).click()
+    await page.getByLabel('In a few words').fill('x'.repeat(120))
+    await page.getByText('No more fits: 120 letters at most.').waitFor()
+    await page.getByRole('textbox', { name: 'Note' }).fill('y'.repeat(300))
+    const today = await page.locator('input[type=date]').first().inputValue()
+    const far = `${Number(today.slice(0, 4)) + 2}${today.slice(4)}`
+    const days = page.locator('input[type=date]')
+    await days.first().fill(far)
+    await page.getByRole('button', { name: 'Save' }).click()
+    await page.getByText('That is more than a year ahead. Is the year right?').waitFor()
+    expect(await call('GET', diary)).toEqual([])
+    await days.first().fill(today)
+    await page.getByRole('button', { name: 'Save', exact: true }).click()
+    await page.getByText('x'.repeat(120)).first().waitFor()
+    await expectClean(page, 'diary-long-words-390')
+    await page.context().close()
+  })
+})
+
 describe('diary without an answer from the server', () => {
   it('says what is missing, and is whole again after "try again"', async () => {
     const dogId = await dogWithWeeks('Burnet')

@@ -252,7 +252,7 @@ describe.each(WIDTHS)('correcting a session at %i px', (width) => {
       setUpConfirmedAt: expect.any(String) as string,
     })
 
-    const beside = page.getByRole('region', { name: 'Beside an earlier session' })
+    const beside = page.getByRole('region', { name: 'Compare with an earlier session' })
     expect(await beside.getByRole('combobox').inputValue()).toBe(other.id)
     expect(await beside.innerText()).toContain('the noise of this set-up is not known yet')
     await keepPicture(page, `review-whole-${width}`)

@@ -1,6 +1,14 @@
 import { describe, expect, test } from 'vitest'
 import type { DiaryEntry } from '#protocol/diary'
-import { diaryWeeks, entryDraft, entryOf, medicationOn, spanWords } from '../../dashboard/lib/diary-weeks.ts'
+import { weekWords } from '../../dashboard/lib/day-words.ts'
+import {
+  diaryWeeks,
+  entryDraft,
+  entryOf,
+  isFarAhead,
+  medicationOn,
+  spanWords,
+} from '../../dashboard/lib/diary-weeks.ts'
 import { anySession } from './fakes/records.ts'
 
 const entry = (changes: Partial<DiaryEntry> = {}): DiaryEntry => ({
@@ -46,6 +54,27 @@ describe('the time line', () => {
 })
 
 describe('entries', () => {
+  test('lie far ahead when a day of theirs is more than a year after today', () => {
+    const far = (fromDate: string, untilDate = '') =>
+      isFarAhead({ ...entryDraft(null, '2026-03-02'), fromDate, untilDate }, '2026-03-02')
+    expect([far('2027-03-02'), far('2026-03-02', '2027-03-02'), far('2019-03-02')]).toEqual([
+      false,
+      false,
+      false,
+    ])
+    expect([far('2027-03-03'), far('2026-03-02', '2062-03-02'), far('12026-03-02')]).toEqual([
+      true,
+      true,
+      true,
+    ])
+  })
+
+  test('stand under weeks that name the year where it is not the present one', () => {
+    expect(weekWords('2026-03-02', '2026-11-25')).not.toMatch(/2026/)
+    expect(weekWords('2025-03-03', '2026-11-25')).toMatch(/2025.*2025/)
+    expect(weekWords('2025-12-29', '2026-01-02')).toMatch(/2025.*2026/)
+  })
+
   test('medication is given from its first to its last day, or goes on', () => {
     const list = [
       entry(),

@@ -102,9 +102,21 @@ describe('the list of changes', () => {
       before: { weightKg: 14, notes: null },
       after: { weightKg: 15, setUp: { a: 1 } },
     }
-    expect(auditDetails(detail)).toEqual(['weight kg: 14 → 15'])
+    expect(auditDetails(detail)).toEqual(['weight in kg: 14 → 15'])
     expect(auditDetails({ version: 2, setBy: 'Rowan Vale' })).toEqual(['version: 2', 'set by: Rowan Vale'])
     expect(auditDetails({ before: { title: 'Fall' } })).toEqual(['title: was Fall'])
     expect(auditDetails(null)).toEqual([])
+  })
+
+  test('says moments as minutes and seconds, days and instants as people write them, numbers without noise', () => {
+    expect(auditDetails({ atS: 64.4331000000015 })).toEqual(['at: 1:04.4'])
+    expect(auditDetails({ fromS: 59.97, holdTargetS: 20 })).toEqual(['from: 1:00.0', 'hold target: 20.0 s'])
+    expect(auditDetails({ weightKg: 0.1 + 0.2, bornYear: 2017 })).toEqual([
+      'weight in kg: 0.3',
+      'year of birth: 2017',
+    ])
+    const [instant, day] = auditDetails({ startedAt: '2026-03-01T08:00:00.000Z', fromDate: '2026-03-04' })
+    expect(instant).toMatch(/^date and time: (?!.*T\d\d:).*2026/)
+    expect(day).toMatch(/^first day: (?!2026-).*2026/)
   })
 })
