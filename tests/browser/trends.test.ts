@@ -199,6 +199,22 @@ describe('trends', () => {
     await page.context().close()
   })
 
+  it('says that the first day lies after the last one, asks the server nothing and shows no picture', async () => {
+    const { page, complaints } = await openTrends(390)
+    await page.locator('#trend-span').selectOption('own')
+    await page.getByLabel('Last day').fill('2026-01-01')
+    const asked: string[] = []
+    page.on('request', (request) => request.url().includes('2026-02-01') && asked.push(request.url()))
+    await page.getByLabel('First day').fill('2026-02-01')
+    await page.getByText('The first day lies after the last one.').waitFor()
+    expect(await page.getByTestId('trend-picture').count()).toBe(0)
+    expect(asked).toEqual([])
+    await page.getByLabel('First day').fill('')
+    await page.getByText('The first day lies after the last one.').waitFor({ state: 'detached' })
+    expect(complaints).toEqual([])
+    await page.context().close()
+  })
+
   it('says what is missing while there are no sessions', async () => {
     const created = await fetch(`${server.url}/api/dogs`, {
       method: 'POST',
