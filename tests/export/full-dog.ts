@@ -74,6 +74,9 @@ export async function fullDog(server: Server): Promise<FullDog> {
   }
   const phone = await uploaded(dog, 'phone.csv', `${planted('phone', 0)}.csv`, {})
   await ask(`${url}/api/sessions/${phone}/check-in`, 'PUT', { answer: 'better' })
+  // Taken back and said anew: its version goes on.
+  await ask(`${url}/api/sessions/${phone}/check-in`, 'DELETE')
+  await ask(`${url}/api/sessions/${phone}/check-in`, 'PUT', { answer: 'better' })
   await ask(`${url}/api/sessions/${phone}`, 'PATCH', { excluded: { reason: planted('phone', 1) } }, 1)
 
   const live = await measuredLive(server, dogId)
