@@ -98,6 +98,7 @@ describe('/api/openapi.json', () => {
       '/api/dogs/{dogId}/diary/{entryId}',
       '/api/dogs/{dogId}/dose',
       '/api/dogs/{dogId}/export.zip',
+      '/api/dogs/{dogId}/fhir.json',
       '/api/dogs/{dogId}/plan',
       '/api/dogs/{dogId}/plans',
       '/api/dogs/{dogId}/traces',
