@@ -231,7 +231,7 @@ describe('beside an earlier session', () => {
     for (const width of WIDTHS) {
       const { page, complaints } = await openPage(use.browser, width)
       await page.goto(`${use.server.url}/sessions/${last.id}`)
-      const beside = page.getByRole('region', { name: 'Beside an earlier session', exact: true })
+      const beside = page.getByRole('region', { name: 'Compare with an earlier session', exact: true })
       const row = beside.getByRole('row').filter({ hasText: 'Sway' }).first()
       await row.getByText(/the noise of this set-up \(/).waitFor()
       const told = await row.innerText()
