@@ -162,7 +162,7 @@ describe('a recording without a network', () => {
     const { page, sessionId, dogId } = await recordingPage('Nettle')
     const second = await page.context().newPage()
     await second.goto(`${proxy.url}/dogs/${dogId}`)
-    await second.getByRole('heading', { name: 'Nettle' }).waitFor()
+    await second.getByRole('heading', { name: 'Nettle', exact: true }).waitFor()
     expect(await second.getByText('still on this device').count()).toBe(0)
     expect(await second.getByText('was never finished').count()).toBe(0)
     const answer = await second.evaluate(async (session) => {
