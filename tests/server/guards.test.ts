@@ -104,6 +104,8 @@ describe('guards', () => {
     const response = await app.inject('/api/health')
     expect(response.statusCode).toBe(429)
     expect(response.json()).toMatchObject({ code: 'TOO_MANY_REQUESTS' })
+    // A screen must stay whole: its files are not counted.
+    for (let k = 0; k < 5; k++) expect((await app.inject('/')).statusCode).not.toBe(429)
     expect(response.json().detail).toMatch(/^Wait \d+ s/)
   })
 
