@@ -1,4 +1,5 @@
 import { makeDataFolder } from '../data-folder.ts'
+import { EMBEDDED_SERIES } from '../series-status.ts'
 import type { Store } from '../store.ts'
 import { SqliteArchives } from './archives.ts'
 import { openConnection } from './connection.ts'
@@ -34,6 +35,8 @@ export async function openSqliteStore(
     records: new SqliteRecords(connection),
     series: new SqliteTimeSeries(connection, writer),
     archives: new SqliteArchives(connection),
+    seriesStatus: () => EMBEDDED_SERIES,
+    onSeriesBack: () => undefined,
     async close() {
       await writer.close()
       await connection.db.destroy()
