@@ -376,4 +376,6 @@ export interface Problem {
   sessionId?: string
   /** For a plan that was changed meanwhile: its newest version, 0 without one. */
   version?: number
+  /** For a password that is not taken: a PasswordWeakness. */
+  reason?: string
 }
