@@ -7,6 +7,8 @@ import { timeWords } from './review/time-words'
 const HEADING_UNKNOWN =
   'Side to side (ML) and front to back (CC) are not told apart: gravity shows which way is up, not which way the dog faces. If you know how the sensor sat, say it with “Edit” at the top of this page.'
 
+const rows = (count: number) => (count === 1 ? '1 row' : `${count} rows`)
+
 /** What did not enter the measures, and why, in sentences; empty when nothing was left out. */
 export function exclusions(report: Report, summary?: Pick<SessionSummary, 'excluded'>): string[] {
   const { quality, mount, holds, session } = report
@@ -36,12 +38,17 @@ export function exclusions(report: Report, summary?: Pick<SessionSummary, 'exclu
     )
   }
   if (quality.unusedSamples > 0) {
-    lines.push(`${quality.unusedSamples} samples lie in pieces too short to filter.`)
+    lines.push(
+      `${rows(quality.unusedSamples)} of the file without a usable sample: not a whole time and three axes.`,
+    )
   }
-  if (quality.duplicates > 0) lines.push(`${quality.duplicates} duplicate samples were merged.`)
+  if (quality.duplicates > 0) {
+    const one = quality.duplicates === 1
+    lines.push(`${one ? '1 duplicate sample was' : `${quality.duplicates} duplicate samples were`} merged.`)
+  }
   if (quality.clippedSamples > 0) {
     lines.push(
-      `${quality.clippedSamples} samples are at the limit of the sensor; values around them are too small.`,
+      `${quality.clippedSamples} samples at the limit of the sensor: values around them are too small.`,
     )
   }
   if (!mount.headingResolved) lines.push(HEADING_UNKNOWN)

@@ -85,6 +85,11 @@ export function duration(valueS: number): string {
   return hours > 0 ? `${hours} h ${String(minutes).padStart(2, '0')} min` : `${minutes} min ${seconds} s`
 }
 
+/** Seconds a plan names, as they were written: `10 s`, `7.5 s`, `1.25 s`; a rounded one would ask for more or less. */
+export function plannedSeconds(valueS: number): string {
+  return `${format('planned', { maximumFractionDigits: 2 }, valueS)} s`
+}
+
 /** A clock for a running session: `0:07`, `12:30`, `1:02:30`. */
 export function clock(valueS: number): string {
   const whole = Math.max(0, Math.floor(valueS))

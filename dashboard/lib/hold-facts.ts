@@ -84,10 +84,18 @@ export function missingFacts(facts: readonly Fact[]): { why: string; names: stri
 export const tremorBand = (hold: HoldReport): BandReport | undefined =>
   hold.tremor.bands.find((band) => band.name === 'tremor')
 
+const NO_PEAK = 'no distinct peak'
+
 /** "6.2 Hz", or that no peak stands out; the look-alike is part of the sentence. */
 export function peakWords(band: BandReport): string {
   if (band.rms === null) return band.reason ?? NO_REASON
-  const peak =
-    band.distinct && band.peakHz !== null ? `peak ${decimal(band.peakHz, 1)} Hz` : 'no distinct peak'
+  const peak = band.distinct && band.peakHz !== null ? `peak ${decimal(band.peakHz, 1)} Hz` : NO_PEAK
   return band.lookalike ? `${peak}; looks like ${band.lookalike}` : peak
+}
+
+/** The same in a table, with what the sensor cannot tell below it: never the same words twice. */
+export function peakLines(band: BandReport, limited: boolean): string[] {
+  const words = peakWords(band)
+  if (!limited || band.rms === null || !band.reason) return [words]
+  return band.reason.startsWith(words) ? [band.reason] : [words, band.reason]
 }

@@ -1,5 +1,5 @@
 import type { NewPlan, PlanExercise, StopRules } from '#protocol/resources'
-import { clock, decimal, percent } from './format'
+import { clock, decimal, percent, plannedSeconds } from './format'
 
 /** Common practice, no source; the vet or the therapist sets what holds for a dog. */
 export const USUAL_STOP_RULES: StopRules = { swayRatio: 1.5, holdRatio: 0.5, supportRise: 0.25 }
@@ -13,10 +13,7 @@ export const NO_PLAN_WORDS =
 
 /** "holds of 8 s, 3 repetitions", or what the plan leaves open. */
 export function exerciseAims({ holdTargetS, repetitions }: PlanExercise): string {
-  const hold =
-    holdTargetS === null
-      ? 'no hold target'
-      : `holds of ${decimal(holdTargetS, Number.isInteger(holdTargetS) ? 0 : 1)} s`
+  const hold = holdTargetS === null ? 'no hold target' : `holds of ${plannedSeconds(holdTargetS)}`
   const times =
     repetitions === null
       ? 'no number of repetitions'

@@ -8,6 +8,7 @@ import {
   kgFrom,
   multiple,
   percent,
+  plannedSeconds,
   significant,
   weight,
 } from '../../dashboard/lib/format.ts'
@@ -33,6 +34,12 @@ describe('numbers with units', () => {
   test('an area scales with the square of the unit', () => {
     expect(ellipseArea(0.01, 'si')).toEqual({ value: '10,000', unit: 'mm²/s⁴' })
     expect(ellipseArea(0.00980665 ** 2 * 5, 'mg')).toEqual({ value: '5.00', unit: 'mg²' })
+  })
+
+  test('a hold target of 2.5 s was told as 3 s on the hold view: more than the plan, or than half of it', () => {
+    expect(plannedSeconds(2.5)).toBe('2.5 s')
+    expect(plannedSeconds(1.25)).toBe('1.25 s')
+    expect(plannedSeconds(10)).toBe('10 s')
   })
 
   test('durations change to minutes at 60 s, never showing 60.0 s', () => {

@@ -1,6 +1,7 @@
 import { flushSync, mount, unmount } from 'svelte'
 import { afterEach, beforeEach, describe, expect, onTestFinished, test, vi } from 'vitest'
 import type { SessionSummary } from '#protocol/resources'
+import type { BandReport } from '#signal/report-types'
 import App from '../../dashboard/App.svelte'
 import { unsentSessions } from '../../dashboard/recorder/unsent.svelte.ts'
 import HoldTable from '../../dashboard/components/HoldTable.svelte'
@@ -10,6 +11,7 @@ import StateSign from '../../dashboard/components/StateSign.svelte'
 import SwayBand from '../../dashboard/components/SwayBand.svelte'
 import SwayHistory from '../../dashboard/components/SwayHistory.svelte'
 import TraceMapping from '../../dashboard/components/TraceMapping.svelte'
+import { peakLines } from '../../dashboard/lib/hold-facts.ts'
 import { sensorLimit } from '../../dashboard/lib/sensor-limit.ts'
 import type { TraceFields } from '../../dashboard/lib/upload.ts'
 import { anyHold, anySession } from './fakes/records.ts'
@@ -227,6 +229,35 @@ describe('chart of a dog', () => {
     expect(text()).toContain('2 sessions are left out: sway below what the sensor can measure')
     expect(text()).not.toContain('21.9')
     expect(text()).not.toContain('the date is not known')
+  })
+})
+
+describe('tremor in the table of holds', () => {
+  const band = (reason: string, distinct = false) =>
+    peakLines(
+      {
+        name: 'tremor',
+        fromHz: 4,
+        toHz: 12,
+        rms: 0.009,
+        peakHz: 6,
+        distinct,
+        lookalike: null,
+        reason,
+      } as BandReport,
+      true,
+    )
+
+  test('said twice that no peak stands out', () => {
+    const reason = 'no distinct peak: 1.2 times its background, 3.0 needed'
+    expect(band(reason)).toEqual([reason])
+  })
+
+  test('says beside a peak what the sensor cannot tell', () => {
+    expect(band('not clearly above this sensor’s noise', true)).toEqual([
+      'peak 6.0 Hz',
+      'not clearly above this sensor’s noise',
+    ])
   })
 })
 
