@@ -2,11 +2,14 @@ import { TypeBoxValidatorCompiler } from '@fastify/type-provider-typebox'
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
 import Fastify from 'fastify'
 import type { Config } from './config.ts'
+import { httpServer } from './exposure/http-server.ts'
+import certificate from './plugins/certificate.ts'
 import dashboard from './plugins/dashboard.ts'
 import hostGuard from './plugins/host-guard.ts'
 import live from './plugins/live.ts'
 import openapi from './plugins/openapi.ts'
 import problems, { routerProblem } from './plugins/problems.ts'
+import proxyGuard from './plugins/proxy-guard.ts'
 import rateLimit from './plugins/rate-limit.ts'
 import securityHeaders from './plugins/security-headers.ts'
 import sockets from './plugins/sockets.ts'
@@ -39,6 +42,7 @@ export type App = Awaited<ReturnType<typeof buildApp>>
 /** The whole server, ready but not listening. Order matters: guards first, then what routes need, then routes. */
 export async function buildApp(config: Config) {
   const app = Fastify({
+    ...httpServer(config),
     // Standard output carries the address only.
     logger: { level: config.logLevel, stream: process.stderr },
     bodyLimit: 64 * 1024,
@@ -51,7 +55,9 @@ export async function buildApp(config: Config) {
   await app.register(problems)
   // Before the guards: a refused upgrade is closed only when the plugin has seen it.
   await app.register(sockets, { config })
-  await app.register(securityHeaders)
+  await app.register(certificate, { config })
+  await app.register(securityHeaders, { config })
+  await app.register(proxyGuard, { config })
   await app.register(hostGuard, { config })
   await app.register(rateLimit, { config })
   await app.register(openapi)
@@ -79,7 +85,7 @@ export async function buildApp(config: Config) {
   await app.register(importRoutes, { config })
   await app.register(liveRoutes, { config })
   await app.register(pairingRoutes, { config })
-  await app.register(demoRoutes)
+  await app.register(demoRoutes, { config })
   await app.register(dashboard, { config })
   return app
 }

@@ -1,18 +1,18 @@
 import { homedir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
+import { ConfigError } from './config-error.ts'
+import { exposureOf } from './exposure/exposure.ts'
+import type { ExposureSettings } from './exposure/exposure.ts'
 
 export type LogLevel = 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace' | 'silent'
 
-export interface Config {
-  readonly host: string
+export interface Config extends ExposureSettings {
   /** 0 lets the system choose; the real port is printed. */
   readonly port: number
   /** Folder of the database; `:memory:` keeps nothing. */
   readonly dataDir: string
   readonly logLevel: LogLevel
-  /** Further loopback origins that may use the API, e.g. that of a development server. */
-  readonly origins: readonly string[]
   /** The built dashboard. */
   readonly dashboardDir: string
   readonly limits: Limits
@@ -68,27 +68,25 @@ export const DEFAULT_LIMITS: Limits = {
   redeemsPerMinute: 10,
 }
 
-/** A setting that cannot be used; the message names the setting, its value and what to do. */
-export class ConfigError extends Error {
-  override readonly name = 'ConfigError'
-}
+export { ConfigError }
 
 export interface Environment {
   readonly env: Readonly<Record<string, string | undefined>>
   readonly platform: string
   readonly homeDir?: string
+  /** The option --behind-proxy; the environment can say the same. */
+  readonly behindProxy?: boolean
 }
 
-const LOOPBACK_HOSTS = new Set(['127.0.0.1', '::1', 'localhost'])
 const LOG_LEVELS: readonly string[] = ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']
 
 /**
  * The configuration the environment asks for, defaults filled in.
  * @throws {ConfigError} for a value that cannot be used
  */
-export function loadConfig({ env, platform, homeDir = homedir() }: Environment): Config {
+export function loadConfig({ env, platform, homeDir = homedir(), behindProxy = false }: Environment): Config {
   return {
-    host: loopbackHost(env.HOST || '127.0.0.1'),
+    ...exposureOf(env, behindProxy),
     port: portNumber(env.PORT || '4173'),
     dataDir: env.SWAYBOOK_DATA
       ? env.SWAYBOOK_DATA === ':memory:'
@@ -96,18 +94,9 @@ export function loadConfig({ env, platform, homeDir = homedir() }: Environment):
         : resolve(env.SWAYBOOK_DATA)
       : defaultDataDir(env, platform, homeDir),
     logLevel: logLevel(env.LOG_LEVEL || 'warn'),
-    origins: (env.SWAYBOOK_ORIGINS ?? '').split(',').filter(Boolean).map(loopbackOrigin),
     dashboardDir: builtDashboardDir(),
     limits: DEFAULT_LIMITS,
   }
-}
-
-function loopbackHost(host: string): string {
-  if (LOOPBACK_HOSTS.has(host)) return host
-  throw new ConfigError(
-    `HOST=${host} would let other computers in, and there are no accounts yet to keep them out. ` +
-      'Use 127.0.0.1, ::1 or localhost.',
-  )
 }
 
 function portNumber(text: string): number {
@@ -119,14 +108,6 @@ function portNumber(text: string): number {
 function logLevel(text: string): LogLevel {
   if (LOG_LEVELS.includes(text)) return text as LogLevel
   throw new ConfigError(`LOG_LEVEL=${text} is not known. Use one of ${LOG_LEVELS.join(', ')}.`)
-}
-
-function loopbackOrigin(text: string): string {
-  const url = URL.canParse(text) ? new URL(text) : null
-  if (url && url.origin === text && LOOPBACK_HOSTS.has(url.hostname.replace(/^\[|\]$/g, ''))) return text
-  throw new ConfigError(
-    `SWAYBOOK_ORIGINS holds ${text}. Use loopback origins such as http://localhost:5173, joined by commas.`,
-  )
 }
 
 /** Where each system keeps a person's application data (XDG Base Directory 0.8; platform guidelines). */

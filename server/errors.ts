@@ -14,13 +14,30 @@ export const ERRORS = {
   HOST_REFUSED: {
     status: 403,
     title: 'Unknown address',
-    detail: 'This server answers only at the address it prints when it starts, not at {host}.',
+    detail:
+      'This server answers only at the address it prints when it starts, not at {host}. If people open it ' +
+      'there, name that address in SWAYBOOK_PUBLIC_URL.',
   },
   ORIGIN_REFUSED: {
     status: 403,
     title: 'Another site may not do this',
     detail: 'The request came from a page at {origin}. Open Swaybook at its own address.',
   },
+  PROXY_NOT_TOLD: {
+    status: 403,
+    title: 'There is a proxy in front',
+    detail:
+      'The request came through a proxy ({header}) that this server was not told of. Start Swaybook with ' +
+      '--behind-proxy, or open it at its own address.',
+  },
+  PROXY_BYPASSED: {
+    status: 403,
+    title: 'Only through the proxy',
+    detail:
+      'This server answers its proxy only, and {address} is not the address of one. Open it at its public ' +
+      'address; if that is the proxy, name it in SWAYBOOK_PROXY_ADDRESSES.',
+  },
+  PROXY_HEADERS: { status: 403, title: 'The proxy leaves something out', detail: '{reason}' },
   NOT_FOUND: { status: 404, title: 'Not found', detail: 'There is nothing at {path}.' },
   DOG_NOT_FOUND: { status: 404, title: 'No such dog', detail: 'There is no dog {dogId}.' },
   SESSION_NOT_FOUND: { status: 404, title: 'No such session', detail: 'There is no session {sessionId}.' },
@@ -190,7 +207,7 @@ export const ERRORS = {
   DEMO_UNAVAILABLE: {
     status: 503,
     title: 'The demo cannot run',
-    detail: 'The demo needs a listening server.',
+    detail: 'The demo needs a listening server that only this computer can reach.',
   },
 
   // Sockets: `status` is the close code used when the error is fatal (RFC 6455 §7.4).

@@ -4,6 +4,7 @@ import { buildApp } from './app.ts'
 import type { App } from './app.ts'
 import { ConfigError, loadConfig } from './config.ts'
 import type { Config } from './config.ts'
+import { requireOwnerPassword } from './exposure/owner-password.ts'
 import { DataFolderError } from './store/data-folder.ts'
 
 /** Longest graceful shutdown before the process ends anyway, ms. */
@@ -11,22 +12,45 @@ const SHUTDOWN_MS = 10_000
 
 /** Runs the server until a signal. The only file that reads the environment, listens and exits. */
 async function main(): Promise<void> {
-  const { values } = parseArgs({ options: { demo: { type: 'boolean', default: false } } })
-  const config = loadConfig({ env: process.env, platform: process.platform })
+  const { values } = parseArgs({
+    options: {
+      demo: { type: 'boolean', default: false },
+      'behind-proxy': { type: 'boolean', default: false },
+    },
+  })
+  const behindProxy = values['behind-proxy']
+  const config = loadConfig({ env: process.env, platform: process.platform, behindProxy })
+  if (values.demo && config.exposure !== 'this computer') {
+    throw new ConfigError(
+      '--demo runs only where nobody else gets in. Leave it out, or HOST, TLS and the proxy.',
+    )
+  }
   const app = await buildApp(config)
+  await requireOwnerPassword(config.exposure, ACCOUNTS)
   stopOnSignals(app)
+  // Without a certificate the signal keeps its usual meaning: the terminal is gone.
+  if (config.tlsFiles) process.on('SIGHUP', () => app.renewCertificate())
   await app.listen({ host: config.host, port: config.port, listenTextResolver: () => 'listening' })
   const url = addressOf(app, config)
-  process.stdout.write(`Swaybook is running at ${url} (Ctrl+C stops it)\n`)
+  process.stdout.write(`Swaybook is running at ${placeOf(url, config)} (Ctrl+C stops it)\n`)
   if (values.demo) {
     const response = await fetch(`${url}/api/demo`, { method: 'POST' })
     if (!response.ok) app.log.error({ status: response.status }, 'the demo did not start')
   }
 }
 
+/** There are no accounts yet, so nobody has a password. */
+const ACCOUNTS = { hasPassword: () => false }
+
+/** What people open, and where a proxy has to send it. */
+function placeOf(url: string, { exposure, publicOrigins }: Config): string {
+  if (exposure === 'this computer') return url
+  return exposure === 'tls' ? publicOrigins[0] : `${publicOrigins[0]}, behind a proxy that calls ${url}`
+}
+
 function addressOf(app: App, config: Config): string {
   const { port } = app.server.address() as AddressInfo
-  return `http://${config.host.includes(':') ? `[${config.host}]` : config.host}:${port}`
+  return `${config.tlsFiles ? 'https' : 'http'}://${config.host.includes(':') ? `[${config.host}]` : config.host}:${port}`
 }
 
 function stopOnSignals(app: App): void {
@@ -62,7 +86,7 @@ function startProblem(error: unknown): string {
   if (/^SQLITE_(CANTOPEN|READONLY|NOTADB|FULL|IOERR)/.test(code ?? '')) {
     return `The data folder cannot be used: ${message}. Set SWAYBOOK_DATA to a folder you may write to.`
   }
-  if (code?.startsWith('ERR_PARSE_ARGS')) return `${message} Known options: --demo`
+  if (code?.startsWith('ERR_PARSE_ARGS')) return `${message} Known options: --demo, --behind-proxy`
   return stack ?? String(error)
 }
 

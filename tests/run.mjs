@@ -7,6 +7,7 @@ import { spawnSync } from 'node:child_process'
 import { existsSync } from 'node:fs'
 import { prepare, root } from '../server/bootstrap.mjs'
 import { hasDbusDaemon, pythonWithDbus } from './bluetooth/needs.mjs'
+import { hasOpenssl } from './helpers/openssl.mjs'
 import { hasPoppler } from './helpers/poppler.mjs'
 import { pythonWithScipy } from './helpers/python.mjs'
 
@@ -48,6 +49,9 @@ if (!hasPoppler()) {
   missing.push(
     'reading the printed report: no pdfinfo, pdftotext, pdffonts and pdftoppm (Debian: poppler-utils)',
   )
+}
+if (!hasOpenssl()) {
+  missing.push('serving by HTTPS: no openssl to make certificates with (Debian: openssl)')
 }
 announce()
 if (missing.length > 0 && process.env.CI) {

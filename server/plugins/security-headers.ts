@@ -1,10 +1,13 @@
 import type { IncomingMessage } from 'node:http'
 import helmet from '@fastify/helmet'
-import { isOwnHost } from './host-guard.ts'
+import type { Config } from '../config.ts'
+import { askedHost, ownOrigin } from '../exposure/own-address.ts'
 import { shared } from './shared.ts'
 
-/** Self only, no inline script or style; the live sockets need ws: spelled out for older engines. */
-export default shared('security-headers', async (app) => {
+const YEAR_S = 365 * 24 * 3600
+
+/** Self only, no inline script or style; the live sockets need ws: or wss: spelled out for older engines. */
+export default shared<{ config: Config }>('security-headers', async (app, { config }) => {
   await app.register(helmet, {
     contentSecurityPolicy: {
       useDefaults: false,
@@ -17,7 +20,7 @@ export default shared('security-headers', async (app) => {
         mediaSrc: ["'self'"],
         manifestSrc: ["'self'"],
         workerSrc: ["'self'"],
-        connectSrc: ["'self'", (request) => ownSocket((request as IncomingMessage).headers.host)],
+        connectSrc: ["'self'", (request) => ownSocket(request as IncomingMessage, config)],
         formAction: ["'self'"],
         frameAncestors: ["'none'"],
         baseUri: ["'none'"],
@@ -25,7 +28,12 @@ export default shared('security-headers', async (app) => {
       },
     },
     // Plain HTTP on loopback: promising HTTPS for this name would break other local servers.
-    strictTransportSecurity: false,
+    strictTransportSecurity: config.exposure !== 'this computer' && {
+      maxAge: YEAR_S,
+      includeSubDomains: true,
+    },
+    crossOriginOpenerPolicy: { policy: 'same-origin' },
+    crossOriginResourcePolicy: { policy: 'same-origin' },
     referrerPolicy: { policy: 'no-referrer' },
     xFrameOptions: { action: 'deny' },
   })
@@ -33,13 +41,13 @@ export default shared('security-headers', async (app) => {
     // Bluetooth is not named: it is for this page alone by default, and browsers without it complain.
     reply.header(
       'permissions-policy',
-      'accelerometer=(self), gyroscope=(self), camera=(), microphone=(), geolocation=()',
+      'accelerometer=(self), gyroscope=(self), camera=(), microphone=(), geolocation=(), display-capture=(), payment=(), usb=()',
     )
     if (request.url.startsWith('/api/')) reply.header('cache-control', 'no-store')
   })
 })
 
 /** A Host that is not ours never gets into the policy (its request is refused anyway). */
-function ownSocket(host = ''): string {
-  return isOwnHost(host, null) ? `ws://${host}` : "'self'"
+function ownSocket({ headers }: IncomingMessage, config: Config): string {
+  return ownOrigin(askedHost(headers, config), config, null)?.replace(/^http/, 'ws') ?? "'self'"
 }

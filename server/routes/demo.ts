@@ -1,12 +1,16 @@
 import type { AddressInfo } from 'node:net'
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Dog } from '#protocol/resources'
+import type { Config } from '../config.ts'
 import { Demo } from '../demo/demo.ts'
 import { ServerError } from '../errors.ts'
 import { PROBLEMS } from './schemas.ts'
 
-/** Starts the demo; it talks to this server like any other client, so the server must be listening. */
-const demoRoutes: FastifyPluginAsyncTypebox = async (app) => {
+/**
+ * Starts the demo; it talks to this server like any other client, so the server must be listening. Only where nobody
+ * else gets in: an invented dog has no place among the dogs of people.
+ */
+const demoRoutes: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config }) => {
   let demo: Demo | null = null
   // Before the sockets close, so that the harness does not try to come back.
   app.addHook('preClose', async () => demo?.stop())
@@ -21,7 +25,8 @@ const demoRoutes: FastifyPluginAsyncTypebox = async (app) => {
       },
     },
     async (_request, reply) => {
-      if (!app.server.listening) throw new ServerError('DEMO_UNAVAILABLE')
+      if (!app.server.listening || config.exposure !== 'this computer')
+        throw new ServerError('DEMO_UNAVAILABLE')
       const { address, port, family } = app.server.address() as AddressInfo
       demo ??= new Demo(`http://${family === 'IPv6' ? `[${address}]` : address}:${port}`, app.log)
       return reply.code(202).send(await demo.start())

@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest'
-import { isOwnHost } from '#server/plugins/host-guard'
+import { isLoopbackHost } from '#server/exposure/own-address'
 import { addLiveSession, listeningApp, testApp } from '../helpers/build-app.ts'
 import { helloMessage, LiveClient, welcomedSender } from '../helpers/live-client.ts'
 
-describe('isOwnHost', () => {
+describe('isLoopbackHost', () => {
   it.each(['localhost:4173', '127.0.0.1:4173', '[::1]:4173', 'LOCALHOST:4173'])('knows %s', (host) => {
-    expect(isOwnHost(host, 4173)).toBe(true)
+    expect(isLoopbackHost(host, 4173)).toBe(true)
   })
 
   it.each([
@@ -16,7 +16,7 @@ describe('isOwnHost', () => {
     'localhost:4173.evil.example',
     '127.0.0.1.nip.io:4173',
   ])('refuses %j on port 4173', (host) => {
-    expect(isOwnHost(host, 4173)).toBe(false)
+    expect(isLoopbackHost(host, 4173)).toBe(false)
   })
 })
 

@@ -27,7 +27,14 @@ describe('server/main.ts', () => {
   })
 
   it.each([
-    [{ HOST: '0.0.0.0' }, [], /no accounts yet/],
+    [{ HOST: '0.0.0.0' }, [], /HOST=0\.0\.0\.0 would let other computers in unencrypted.*--behind-proxy/],
+    [{ SWAYBOOK_BEHIND_PROXY: '1' }, [], /SWAYBOOK_PUBLIC_URL is missing: set it/],
+    [
+      { SWAYBOOK_PUBLIC_URL: 'https://dogs.example' },
+      ['--behind-proxy'],
+      /owner has no password yet.*set a password/,
+    ],
+    [{ SWAYBOOK_PUBLIC_URL: 'https://dogs.example' }, ['--behind-proxy', '--demo'], /--demo runs only where/],
     [{ SWAYBOOK_DATA: '/dev/null/dogs' }, [], /data folder cannot be used/],
     [{ SWAYBOOK_DATA: '/proc/nope' }, [], /data folder cannot be used.*\/proc\/nope/],
     [{}, ['--demmo'], /Known options: --demo/],

@@ -1,0 +1,19 @@
+import { ConfigError } from '../config-error.ts'
+import type { Exposure } from './exposure.ts'
+
+/** What the exposure asks of the accounts. */
+export interface OwnerPassword {
+  hasPassword(): boolean | Promise<boolean>
+}
+
+/**
+ * Nobody but this computer may get in while the first account has no password.
+ * @throws {ConfigError} when it has none
+ */
+export async function requireOwnerPassword(exposure: Exposure, people: OwnerPassword): Promise<void> {
+  if (exposure === 'this computer' || (await people.hasPassword())) return
+  throw new ConfigError(
+    'The owner has no password yet, so others cannot be let in. Start Swaybook with the same SWAYBOOK_DATA and ' +
+      'without HOST, TLS and --behind-proxy, set a password under Settings, stop it, and start it as now.',
+  )
+}
