@@ -35,14 +35,20 @@ export function parseColumns(spec: string): ColumnMapping {
   return mapping
 }
 
-/** @throws {TraceError} BAD_MAPPING when axes are missing or a role is unknown */
+/**
+ * Whether the mapping says which columns are the acceleration; if not, they are found by name, as without one.
+ */
+export const namesAxes = (mapping: ColumnMapping): boolean =>
+  (['ax', 'ay', 'az', 'gx', 'gy', 'gz'] as const).some((role) => mapping[role] !== undefined)
+
+/** @throws {TraceError} BAD_MAPPING when only some axes are named or a role is unknown */
 export function checkMapping(mapping: ColumnMapping): void {
   for (const role of Object.keys(mapping)) {
     if (!isRole(role))
       throw new TraceError('BAD_MAPPING', `"${role}" is no column role`, REMEDY, { value: role })
   }
   for (const role of ['ax', 'ay', 'az'] as const) {
-    if (mapping[role] === undefined)
+    if (mapping[role] === undefined && namesAxes(mapping))
       throw new TraceError('BAD_MAPPING', `no column is given for "${role}"`, REMEDY)
   }
   const roleOf = new Map<string | number, string>()

@@ -1,4 +1,4 @@
-import { checkMapping } from './columns.ts'
+import { checkMapping, namesAxes } from './columns.ts'
 import { readColumnName } from './column-name.ts'
 import { headerlessLayout } from './headerless-layout.ts'
 import { shorten, TraceError } from './trace-error.ts'
@@ -32,14 +32,8 @@ const MARK_NAMES = new Set(['mark', 'marks', 'marker', 'event', 'events', 'annot
 export function findLayout(table: Table, mapping: ColumnMapping | undefined, rateKnown: boolean): Layout {
   if (mapping !== undefined) return mappedLayout(table, mapping, rateKnown)
   if (table.header === null) return headerlessLayout(table, rateKnown)
-  const names = table.header.map(readColumnName)
-  const [acc, place] = accColumns(table.header, names)
-  return {
-    ...namedExtras(table.header),
-    time: timeColumn(table.header, rateKnown),
-    acc,
-    ...gyroColumns(names, place),
-  }
+  const axes = namedAxes(table)
+  return { ...axes, ...namedExtras(table.header), time: timeColumn(table.header, rateKnown) }
 }
 
 function mappedLayout(table: Table, mapping: ColumnMapping, rateKnown: boolean): Layout {
@@ -49,17 +43,32 @@ function mappedLayout(table: Table, mapping: ColumnMapping, rateKnown: boolean):
   const extras = table.header === null ? { support: null, mark: null } : namedExtras(table.header)
   let time = optional('t')
   if (time === null && !rateKnown) {
-    if (table.header === null) throw noTime()
+    if (table.header === null) throw noTime([])
     time = timeColumn(table.header, false)
   }
   return {
+    ...(namesAxes(mapping) ? mappedAxes(mapping, at) : namedAxes(table)),
     time,
-    acc: [at('ax'), at('ay'), at('az')],
-    gyr: mapping.gx === undefined ? null : [at('gx'), at('gy'), at('gz')],
     support: optional('support') ?? extras.support,
     mark: optional('mark') ?? extras.mark,
-    notes: [],
   }
+}
+
+type Axes = Pick<Layout, 'acc' | 'gyr' | 'notes'>
+
+function mappedAxes(mapping: ColumnMapping, at: (role: ColumnRole) => number): Axes {
+  const gyr: Triple | null = mapping.gx === undefined ? null : [at('gx'), at('gy'), at('gz')]
+  return { acc: [at('ax'), at('ay'), at('az')], gyr, notes: [] }
+}
+
+/** The axes by their names, where a mapping says other columns only. */
+function namedAxes({ header }: Table): Axes {
+  if (header === null) {
+    throw new TraceError('NO_COLUMNS', 'the file has no header that names the acceleration', MAP_REMEDY)
+  }
+  const names = header.map(readColumnName)
+  const [acc, place] = accColumns(header, names)
+  return { acc, ...gyroColumns(names, place) }
 }
 
 function resolve(table: Table, role: ColumnRole, wanted: string | number): number {
@@ -93,7 +102,7 @@ function timeColumn(header: readonly string[], rateKnown: boolean): number | nul
   const best = Math.max(0, ...ranks)
   if (best === 0) {
     if (rateKnown) return null
-    throw noTime()
+    throw noTime(header)
   }
   const found = ranks.flatMap((rank, i) => (rank === best ? [i] : []))
   if (found.length === 1) return found[0]
@@ -104,10 +113,11 @@ function timeColumn(header: readonly string[], rateKnown: boolean): number | nul
   )
 }
 
-function noTime(): TraceError {
+function noTime(header: readonly string[]): TraceError {
+  const among = header.length === 0 ? '' : ` among ${listNames(header)}`
   return new TraceError(
     'NO_TIME',
-    'no time column was found and no sample rate is known',
+    `no time column was found${among} and no sample rate is known`,
     'Give the samples per second, or name the time column as t=….',
   )
 }

@@ -429,6 +429,22 @@ describe('inputs beside a refused file', () => {
     expect(fields.columns).toBe('t=time,ax=2,ay=3,az=acc, z')
   })
 
+  test('the time alone was not enough: then every axis had to be said', () => {
+    const fields = $state<TraceFields>({})
+    show(TraceMapping, { code: 'NO_TIME', fields })
+    const [time, x, y] = host.querySelectorAll('input')
+    const type = (input: HTMLInputElement, value: string) => {
+      input.value = value
+      input.dispatchEvent(new Event('input', { bubbles: true }))
+      flushSync()
+    }
+    type(time, 'Zeit')
+    expect(fields.columns).toBe('t=Zeit')
+    expect([x.required, y.required]).toEqual([false, false])
+    type(x, 'a')
+    expect([x.required, y.required]).toEqual([true, true])
+  })
+
   test('a bad number asks for nothing: the file must be mended', () => {
     const fields = $state<TraceFields>({})
     show(TraceMapping, { code: 'BAD_NUMBER', fields })

@@ -127,6 +127,20 @@ describe('column mappings', () => {
     const columns = { t: 1, ax: column, ay: 3, az: 4 }
     expect(codeOf(() => parseTrace(csv('t,ax,ay,az', stillRow), { columns }))).toBe('NO_COLUMNS')
   })
+  test('the time alone could not be named, though the refusal of a file without one asks for just that', () => {
+    const file = csv('Zeit,acc_x [m/s2],acc_y [m/s2],acc_z [m/s2]', (i) => `${i / 100},0,0,9.81`)
+    const refusal = errorOf(() => parseTrace(file))
+    expect(refusal.code).toBe('NO_TIME')
+    expect(refusal.message).toContain('"Zeit", "acc_x [m/s2]"')
+    expect(parseTrace(file, { columns: parseColumns('t=Zeit') }).trace.rateHz).toBe(100)
+    expect(parseTrace(file, { columns: { t: 1 } }).trace.acc.z[0]).toBe(9.81)
+  })
+  test('the time alone does not make up axes', () => {
+    const unnamed = csv('when,a,b,c', (i) => `${i / 100},0,0,9.81`)
+    expect(codeOf(() => parseTrace(unnamed, { columns: { t: 1 } }))).toBe('NO_COLUMNS')
+    const bare = csv(null, (i) => `${i / 100},0,0,9.81`)
+    expect(codeOf(() => parseTrace(bare, { columns: { t: 1 } }))).toBe('NO_COLUMNS')
+  })
   test('a mapping without t uses the rate given, else finds the time by name', () => {
     const columns = { ax: 'ax', ay: 'ay', az: 'az' }
     expect(parseTrace(csv('t,ax,ay,az', stillRow), { columns, rateHz: 50 }).trace.rateHz).toBe(50)
