@@ -1,7 +1,10 @@
 import type { Author } from './store/changes.ts'
 
-/** Who changes things as long as there are no accounts. */
-export const THIS_COMPUTER: Author = 'this computer'
+/** What changes are told as while nobody has to sign in. */
+export const THIS_COMPUTER: Author = { name: 'this computer', personId: null }
 
 /** Who redeems a pairing: its secret is all that is known of it. */
-export const PAIRED_DEVICE: Author = 'paired device'
+export const PAIRED_DEVICE: Author = { name: 'paired device', personId: null }
+
+/** Who is not signed in, in the trail of the installation. */
+export const NOBODY: Author = { name: 'nobody', personId: null }

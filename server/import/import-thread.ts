@@ -8,7 +8,7 @@ const port = parentPort
 const tell = (message: FromImportThread) => port.postMessage(message)
 
 port.once('message', (order: ImportOrder) => {
-  stage({ ...order, found: (dogId) => tell({ kind: 'found', dogId }), now: new Date() }).then(
+  stage({ ...order, found: (dogId) => tell({ kind: 'found', dogId }) }).then(
     (staged) => tell({ kind: 'staged', staged }),
     (error: unknown) => tell({ kind: 'failed', failure: failureOf(error) }),
   )

@@ -6,6 +6,7 @@ import { startThread } from '../analysis/thread.ts'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import { IdTakenError } from '../store/archives.ts'
+import type { Author } from '../store/changes.ts'
 import { IMPORTS_FOLDER } from '../store/imports-folder.ts'
 import type { Store } from '../store/store.ts'
 import type { FromImportThread } from './import-messages.ts'
@@ -45,11 +46,11 @@ export class Imports {
   }
 
   /**
-   * Takes over the dog in the archive at `zipPath`; `folder` is empty but for it.
+   * Takes over the dog in the archive at `zipPath`; `folder` is empty but for it. Who imports it owns it.
    * @throws {ServerError} when the archive is refused, a limit was reached, or the dog is here already
    */
-  run(zipPath: string, folder: string): Promise<Staged> {
-    const done = this.#turn.then(() => this.#import(zipPath, folder))
+  run(zipPath: string, folder: string, by: Author): Promise<Staged> {
+    const done = this.#turn.then(() => this.#import(zipPath, folder, by))
     this.#turn = done.catch(() => undefined)
     return done
   }
@@ -60,13 +61,14 @@ export class Imports {
     await this.#turn
   }
 
-  async #import(zipPath: string, folder: string): Promise<Staged> {
+  async #import(zipPath: string, folder: string, by: Author): Promise<Staged> {
     if (this.#closed) throw new ServerError('IMPORT_STOPPED')
     const stagingDir = join(folder, 'staging')
     await mkdir(stagingDir)
     const staged = await this.#staged(zipPath, stagingDir)
     try {
-      await this.#store.archives.adopt(stagingDir)
+      const { from, sessions } = staged
+      await this.#store.archives.adopt(stagingDir, { by, detail: { ...from, sessions } })
     } catch (cause) {
       if (!(cause instanceof IdTakenError)) throw cause
       if (cause.what === 'dog') throw new ServerError('DOG_EXISTS', { dogId: staged.dogId }, { cause })

@@ -26,6 +26,8 @@ export interface Staged {
   readonly sessions: number
   /** Sessions whose report was made by another version of the analysis, and was made anew. */
   readonly analysedAgain: number
+  /** Of the archive, for the line that the import adds to the trail. */
+  readonly from: { readonly exportedAt: string; readonly softwareVersion: string }
 }
 
 export interface StageOptions {
@@ -35,7 +37,6 @@ export interface StageOptions {
   readonly limits: ArchiveLimits
   /** Told whose archive it is as soon as that is known, before the work begins. */
   readonly found: (dogId: string) => void
-  readonly now: Date
 }
 
 /**
@@ -43,21 +44,22 @@ export interface StageOptions {
  * touched.
  * @throws {ArchiveError} for anything that is not as it was exported
  */
-export async function stage({ zipPath, stagingDir, limits, found, now }: StageOptions): Promise<Staged> {
+export async function stage({ zipPath, stagingDir, limits, found }: StageOptions): Promise<Staged> {
   const archive = await ArchiveReader.open(zipPath, limits)
   try {
-    const { dogId, sessions } = archive.manifest
+    const { dogId, sessions, exportedAt, softwareVersion } = archive.manifest
     found(dogId)
     // All of it first: a file that was changed is told as such, not by what its change broke.
     for (const path of archive.paths) await archive.verify(path)
     checkPaths(archive)
     const staging = await openStaging(stagingDir)
     try {
-      const plans = await stageDog(archive, staging, now)
+      const plans = await stageDog(archive, staging)
       let analysedAgain = 0
       for (const sessionId of sessions)
         analysedAgain += await stageSession(archive, staging, plans, sessionId)
-      return { dogId, sessions: sessions.length, analysedAgain }
+      const from = { exportedAt, softwareVersion }
+      return { dogId, sessions: sessions.length, analysedAgain, from }
     } catch (error) {
       throw explained(error)
     } finally {
@@ -78,8 +80,8 @@ function explained(error: unknown): unknown {
 }
 
 /** Gives the plans, which sessions refer to. */
-async function stageDog(archive: ArchiveReader, staging: Staging, now: Date): Promise<PlansFile> {
-  const { dogId, sessions, exportedAt, softwareVersion } = archive.manifest
+async function stageDog(archive: ArchiveReader, staging: Staging): Promise<PlansFile> {
+  const { dogId } = archive.manifest
   const dog = await archive.json('dog.json', 'dog.json')
   requireSame(dog.id, dogId, 'dog.json', '/id')
   const plans = await archive.json('plans.json', 'plans.json')
@@ -96,15 +98,6 @@ async function stageDog(archive: ArchiveReader, staging: Staging, now: Date): Pr
   for (let part = 1; part === 1 || archive.has(auditPath(part)); part++) {
     staging.writer.addAudit(dogId, await archive.json(auditPath(part), 'audit.json'))
   }
-  staging.writer.addAudit(dogId, [
-    {
-      at: now.toISOString(),
-      sessionId: null,
-      actor: 'this computer',
-      action: 'dog.imported',
-      detail: { exportedAt, softwareVersion, sessions: sessions.length },
-    },
-  ])
   return plans
 }
 

@@ -6,6 +6,7 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Imported } from '#protocol/resources'
 import type { FastifyRequest } from 'fastify'
+import { THIS_COMPUTER } from '../author.ts'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import { Imports } from '../import/imports.ts'
@@ -40,7 +41,7 @@ const imports: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       work.inFolder(async (folder) => {
         const zipPath = join(folder, 'archive.zip')
         await receive(request, zipPath, importBytes)
-        const { dogId, sessions, analysedAgain } = await work.run(zipPath, folder)
+        const { dogId, sessions, analysedAgain } = await work.run(zipPath, folder, THIS_COMPUTER)
         const dog = await app.store.records.dog(dogId)
         if (!dog) throw new ServerError('DOG_NOT_FOUND', { dogId })
         return reply.code(201).send({ dog, sessions, analysedAgain })

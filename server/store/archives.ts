@@ -9,6 +9,7 @@ import type {
   StreamFile,
   TrendSettingsFile,
 } from '../export/archive-files.ts'
+import type { Author } from './changes.ts'
 import type { AnalysisRecord, SessionState } from './records.ts'
 
 /** What a dog has beside its sessions. */
@@ -46,6 +47,12 @@ export class IdTakenError extends Error {
   }
 }
 
+/** The line that an import adds to the dog's trail. */
+export interface Adoption {
+  readonly by: Author
+  readonly detail: object
+}
+
 /** Everything of one dog as it is stored, for the way out and back in. */
 export interface Archives {
   /** Null when there is no such dog. Each call reads one consistent state. */
@@ -54,8 +61,8 @@ export interface Archives {
   session(sessionId: string): Promise<SessionArchive | null>
   /**
    * Takes over the dog that a store in the folder `dataDir` holds, samples included: all of it or nothing,
-   * whatever happens meanwhile. The folder stays.
+   * whatever happens meanwhile. The folder stays. An author with an account becomes the owner.
    * @throws {IdTakenError} when an id of it is taken here
    */
-  adopt(dataDir: string): Promise<void>
+  adopt(dataDir: string, told: Adoption): Promise<void>
 }

@@ -16,4 +16,9 @@ export type Changed<T> =
 /**
  * Who changes something, for the audit trail. What the server does of itself has no author, and is not in it.
  */
-export type Author = string
+export interface Author {
+  /** As the trail tells it, for good: accounts may go, and archives may come from elsewhere. */
+  readonly name: string
+  /** Null for one without an account here. */
+  readonly personId: string | null
+}

@@ -50,6 +50,8 @@ export interface SessionQuery {
   readonly limit: number
   /** `next` of the page before. */
   readonly cursor?: string
+  /** Only of dogs this person has a role with. */
+  readonly visibleTo?: string
 }
 
 export interface SessionPage {
@@ -88,12 +90,14 @@ export interface Records {
   readonly audit: AuditRecords
   readonly trends: TrendSource
 
+  /** An author with an account becomes the owner of the dog. */
   addDog(dog: NewDog & { id: string }, by?: Author): Promise<void>
   dog(id: string): Promise<Dog | null>
-  dogs(): Promise<Dog[]>
+  /** Those a person has a role with; all of them without one. */
+  dogs(visibleTo?: string): Promise<Dog[]>
   changeDog(id: string, change: DogChange, precondition: Precondition, by: Author): Promise<Changed<Dog>>
   /** Removes the dog and everything recorded of it, samples and audit trail included, from the disk. */
-  deleteDog(id: string): Promise<boolean>
+  deleteDog(id: string, by?: Author): Promise<boolean>
 
   /**
    * @throws {DuplicateContentError} when the dog has a session with the same content hash

@@ -1,4 +1,5 @@
 import type { Archives } from './archives.ts'
+import type { People } from './people/people.ts'
 import type { Records } from './records.ts'
 import type { SeriesStatus } from './series-status.ts'
 import type { TimeSeries } from './time-series.ts'
@@ -11,6 +12,7 @@ export interface Store {
   seriesStatus(): SeriesStatus
   /** Tells each time samples that were out of reach can be read again. */
   onSeriesBack(listener: () => void): void
+  readonly people: People
   /** Waits for what was begun, then releases the files. */
   close(): Promise<void>
 }

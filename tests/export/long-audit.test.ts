@@ -27,7 +27,7 @@ it('an audit trail longer than one JSON file may be leaves in parts and comes ba
       kind: 'note' as const,
       note: words(`${round} ${i}`),
     }))
-    await edits.replace(sessionId, { marks, holds: [] }, () => true, 'Rowan Vale')
+    await edits.replace(sessionId, { marks, holds: [] }, () => true, { name: 'Rowan Vale', personId: null })
   }
   const { audit } = (await from.store.archives.dog(dogId))!
 

@@ -11,7 +11,7 @@ export async function refusal(zip: Uint8Array): Promise<Error | null> {
     const [zipPath, stagingDir] = [join(folder, 'archive.zip'), join(folder, 'staging')]
     await mkdir(stagingDir)
     await writeFile(zipPath, zip)
-    await stage({ zipPath, stagingDir, limits: ARCHIVE_LIMITS, found: () => undefined, now: new Date(0) })
+    await stage({ zipPath, stagingDir, limits: ARCHIVE_LIMITS, found: () => undefined })
     return null
   } catch (error) {
     return error as Error

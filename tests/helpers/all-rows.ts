@@ -8,9 +8,20 @@ type Rows = Record<string, Record<string, unknown>[]>
 /** What is given anew to rows that come back. */
 const GIVEN_ANEW: Readonly<Record<string, readonly string[]>> = {
   marks: ['seq'],
-  audit: ['seq'],
+  // An account is of one installation: the name of who did it travels, the account does not.
+  audit: ['seq', 'actor_id'],
   reports: ['created_at'],
 }
+/** Of the installation, not of a dog: who may come in is no part of an archive. */
+const OF_THE_INSTALLATION: readonly string[] = [
+  'people',
+  'recovery_codes',
+  'roles',
+  'invitations',
+  'shares',
+  'passes',
+  'security_events',
+]
 /** Tables in the order of a counter: compared in that of their ids. */
 const ORDER: Readonly<Record<string, string>> = { marks: 'session_id, id' }
 
@@ -58,6 +69,7 @@ export function columnsWithoutContent(dataDir: string): string[] {
       if (!isThere(table, 'true')) return [table]
       const columns = raw.pragma(`table_info(${table})`) as { name: string; dflt_value: string | null }[]
       return columns
+        .filter(({ name }) => !(table === 'audit' && name === 'actor_id'))
         .filter(({ name, dflt_value }) => !isThere(table, `${name} is not ${dflt_value ?? 'null'}`))
         .map(({ name }) => `${table}.${name}`)
     })
@@ -74,4 +86,5 @@ function tablesOf(raw: Sqlite.Database): string[] {
     )
     .pluck()
     .all()
+    .filter((table) => !OF_THE_INSTALLATION.includes(table))
 }

@@ -187,7 +187,8 @@ describe('deleting', () => {
       .pluck()
       .all()
     expect(tables).toContain('audit')
-    for (const table of tables) {
+    // Of the installation, which goes on: its first person, and that a dog was deleted.
+    for (const table of tables.filter((name) => !['people', 'security_events'].includes(name))) {
       expect(file.prepare(`select count(*) from ${table}`).pluck().get(), table).toBe(0)
     }
     file.close()

@@ -178,7 +178,10 @@ describe('/api/sessions/:sessionId/edits', () => {
     const refused = await call(app, { method: 'PUT', url: `${url}/n`, headers, payload: note })
     expect(refused.json()).toMatchObject({ code: 'MARK_BEYOND_END', status: 422 })
     // As one that was noted while recording, before the samples that never came.
-    await app.store.records.repetitionNotes.set(id, 'old', note, () => true, 'Rowan Vale')
+    await app.store.records.repetitionNotes.set(id, 'old', note, () => true, {
+      name: 'Rowan Vale',
+      personId: null,
+    })
     const payload = { ...note, stance: 'square' }
     const changed = await call(app, {
       method: 'PUT',

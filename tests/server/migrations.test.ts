@@ -14,6 +14,7 @@ import { madePlan } from '../helpers/made-plan.ts'
 import { sessionTrace } from '../helpers/session-trace.ts'
 import { storedSamples } from '../helpers/stored-samples.ts'
 
+const ROWAN = { name: 'Rowan Vale', personId: null }
 const FIRST = '001-first'
 /** SHA-256 of the tables 001 makes: a released migration never changes. */
 const TABLES_OF_001 = '3740cf4258e64a2be86b473e2b7ad602a5012cb0b7eebb6fe50f8a82dcf9481b'
@@ -138,11 +139,11 @@ it.each(Object.keys(TABLES_AFTER))('a database left at %s has the figures of its
     version: 1,
   })
   const hold = { id: 'h', kind: 'set' as const, fromS: 1, toS: 2, reason: null }
-  const edited = await records.edits.replace('done', { ...edits, holds: [hold] }, () => true, 'Rowan Vale')
+  const edited = await records.edits.replace('done', { ...edits, holds: [hold] }, () => true, ROWAN)
   expect(edited).toEqual({ kind: 'changed', record: { version: 2, differs: true } })
-  expect(
-    await records.changeDog('d', { bornYear: 2019 }, (version) => version === 1, 'Rowan Vale'),
-  ).toMatchObject({ record: { bornYear: 2019, version: 2 } })
+  expect(await records.changeDog('d', { bornYear: 2019 }, (version) => version === 1, ROWAN)).toMatchObject({
+    record: { bornYear: 2019, version: 2 },
+  })
   expect((await records.audit.page('d', { limit: 9 })).entries).toMatchObject([
     { actor: 'Rowan Vale', action: 'dog.changed', sessionId: null },
     { actor: 'Rowan Vale', action: 'edits.changed', sessionId: 'done' },

@@ -2,6 +2,10 @@ import { setImmediate as nextTurn } from 'node:timers/promises'
 import { join } from 'node:path'
 import type { Database as SqliteDatabase } from 'better-sqlite3'
 import { IdTakenError } from '../archives.ts'
+import type { Adoption } from '../archives.ts'
+import { auditQuery } from './audit.ts'
+import type { Connection } from './connection.ts'
+import { roleInsert } from './people/roles.ts'
 
 /** Large rows, keyed by ids that nothing refers to before their sessions come: copied a few at a time. */
 const BULKY = [
@@ -37,18 +41,23 @@ const COUNTED: Readonly<Record<string, string>> = { marks: 'seq', audit: 'seq' }
  * (see `removeOrphans`).
  * @throws {IdTakenError} when the dog, a session or a stream exists here
  */
-export async function adopt(raw: SqliteDatabase, dataDir: string): Promise<void> {
+export async function adopt(
+  { db, raw, together }: Connection,
+  dataDir: string,
+  { by, detail }: Adoption,
+): Promise<void> {
   raw.prepare('attach ? as staged').run(join(dataDir, 'swaybook.sqlite'))
   try {
     requireFree(raw)
     try {
       for (const { table } of BULKY) await copyBulky(raw, table)
-      raw
-        .transaction(() => {
-          requireFree(raw)
-          for (const table of TOGETHER) copy(raw, table)
-        })
-        .immediate()
+      together(({ run }) => {
+        requireFree(raw)
+        for (const table of TOGETHER) copy(raw, table)
+        const [{ id: dogId }] = raw.prepare<[], { id: string }>('select id from staged.dogs').all()
+        if (by.personId !== null) run(roleInsert(db, dogId, by.personId, 'owner'))
+        run(auditQuery(db, by, { dogId, action: 'dog.imported', detail }))
+      })
     } catch (error) {
       removeCopied(raw)
       throw error

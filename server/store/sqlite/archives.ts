@@ -1,13 +1,15 @@
-import type { Archives, DogArchive, SessionArchive } from '../archives.ts'
+import type { Adoption, Archives, DogArchive, SessionArchive } from '../archives.ts'
 import { adopt } from './adopt.ts'
 import { readDog, readSession } from './archive-reader.ts'
 import type { Connection } from './connection.ts'
 
 export class SqliteArchives implements Archives {
+  readonly #connection: Connection
   readonly #raw: Connection['raw']
 
-  constructor({ raw }: Connection) {
-    this.#raw = raw
+  constructor(connection: Connection) {
+    this.#connection = connection
+    this.#raw = connection.raw
   }
 
   async dog(dogId: string): Promise<DogArchive | null> {
@@ -18,7 +20,7 @@ export class SqliteArchives implements Archives {
     return this.#raw.transaction(() => readSession(this.#raw, sessionId))()
   }
 
-  adopt(dataDir: string): Promise<void> {
-    return adopt(this.#raw, dataDir)
+  adopt(dataDir: string, told: Adoption): Promise<void> {
+    return adopt(this.#connection, dataDir, told)
   }
 }

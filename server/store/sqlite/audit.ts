@@ -21,7 +21,8 @@ export function auditQuery(db: Connection['db'], by: Author, line: AuditLine): C
       at: new Date().toISOString(),
       dog_id: line.dogId,
       session_id: line.sessionId ?? null,
-      actor: by,
+      actor: by.name,
+      actor_id: by.personId,
       action: line.action,
       detail: JSON.stringify(line.detail ?? {}),
     })

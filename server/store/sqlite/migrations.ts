@@ -3,6 +3,7 @@ import type { Migration } from 'kysely'
 import { PLANS_AND_ARRIVALS } from './migration-002.ts'
 import { ARRIVALS_OF_BLOCKS } from './migration-003.ts'
 import { PROGRAMME } from './migration-004.ts'
+import { PEOPLE } from './migration-005.ts'
 
 /** Applied in the order of their names, once each. A released migration never changes: add the next number. */
 export const MIGRATIONS: Record<string, Migration> = {
@@ -109,4 +110,5 @@ export const MIGRATIONS: Record<string, Migration> = {
   '002-plans-and-arrivals': PLANS_AND_ARRIVALS,
   '003-arrivals-of-blocks': ARRIVALS_OF_BLOCKS,
   '004-programme': PROGRAMME,
+  '005-people': PEOPLE,
 }

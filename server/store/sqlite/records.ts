@@ -24,6 +24,8 @@ import { SqliteDiary } from './diary.ts'
 import { SqliteEdits } from './edits.ts'
 import { addMark, deleteMark } from './marks.ts'
 import { markOf, markRow, marksQuery } from './mark-rows.ts'
+import { dogsOfPerson, roleInsert } from './people/roles.ts'
+import { eventQuery } from './people/security-events.ts'
 import { SqlitePlans } from './plans.ts'
 import { SqliteRepetitionNotes } from './repetition-notes.ts'
 import { changeSession } from './session-change.ts'
@@ -63,6 +65,7 @@ export class SqliteRecords implements Records {
     this.#connection.atomically([
       this.#db.insertInto('dogs').values(dogRow(dog)).compile(),
       ...(by === undefined ? [] : [auditQuery(this.#db, by, { dogId: id, action: 'dog.created', detail })]),
+      ...(by?.personId ? [roleInsert(this.#db, id, by.personId, 'owner')] : []),
     ])
   }
 
@@ -70,8 +73,11 @@ export class SqliteRecords implements Records {
     return (await dogQuery(this.#db, id).execute()).map(dogOf)[0] ?? null
   }
 
-  async dogs(): Promise<Dog[]> {
-    return (await dogQuery(this.#db).execute()).map(dogOf)
+  async dogs(visibleTo?: string): Promise<Dog[]> {
+    const query = dogQuery(this.#db).$if(visibleTo !== undefined, (all) =>
+      all.where('id', 'in', dogsOfPerson(this.#db, visibleTo!)),
+    )
+    return (await query.execute()).map(dogOf)
   }
 
   async changeDog(
@@ -83,9 +89,13 @@ export class SqliteRecords implements Records {
     return changeDog(this.#connection, id, change, precondition, by)
   }
 
-  async deleteDog(id: string): Promise<boolean> {
-    const { numDeletedRows } = await this.#db.deleteFrom('dogs').where('id', '=', id).executeTakeFirst()
-    return this.#erased(numDeletedRows > 0n)
+  async deleteDog(id: string, by?: Author): Promise<boolean> {
+    const deleted = this.#connection.together(({ run }) => {
+      if (run(this.#db.deleteFrom('dogs').where('id', '=', id).compile()) === 0) return false
+      if (by) run(eventQuery(this.#db, by, { action: 'dog.deleted', dogId: id }))
+      return true
+    })
+    return this.#erased(deleted)
   }
 
   async deleteSession(id: string, by?: Author): Promise<boolean> {
@@ -131,10 +141,13 @@ export class SqliteRecords implements Records {
     return text ? JSON.parse(text) : null
   }
 
-  async sessions({ dogId, limit, cursor }: SessionQuery): Promise<SessionPage> {
+  async sessions({ dogId, limit, cursor, visibleTo }: SessionQuery): Promise<SessionPage> {
     const position = cursor === undefined ? null : positionOf(cursor)
     const rows = await sessionQuery(this.#db)
       .$if(dogId !== undefined, (query) => query.where('sessions.dog_id', '=', dogId!))
+      .$if(visibleTo !== undefined, (query) =>
+        query.where('sessions.dog_id', 'in', dogsOfPerson(this.#db, visibleTo!)),
+      )
       .$if(position !== null, (query) =>
         query.where(sql<boolean>`(ordered_at_us, sessions.id) < (${position!.orderedAtUs}, ${position!.id})`),
       )

@@ -1,4 +1,13 @@
 import type { ColumnType, Generated } from 'kysely'
+import type {
+  InvitationsTable,
+  PassesTable,
+  PeopleTable,
+  RecoveryCodesTable,
+  RolesTable,
+  SecurityEventsTable,
+  SharesTable,
+} from './people/people-schema.ts'
 
 /** Tables as kysely sees them; the migrations make them. */
 export interface Tables {
@@ -17,6 +26,13 @@ export interface Tables {
   diary_entries: DiaryEntriesTable
   trend_settings: TrendSettingsTable
   audit: AuditTable
+  people: PeopleTable
+  recovery_codes: RecoveryCodesTable
+  roles: RolesTable
+  invitations: InvitationsTable
+  shares: SharesTable
+  passes: PassesTable
+  security_events: SecurityEventsTable
 }
 
 export interface DogsTable {
@@ -222,4 +238,6 @@ export interface AuditTable {
   action: string
   /** JSON: what it was and what it is. */
   detail: string
+  /** The account of the actor, as long as it is here. */
+  actor_id: string | null
 }

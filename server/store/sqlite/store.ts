@@ -4,6 +4,8 @@ import type { Store } from '../store.ts'
 import { SqliteArchives } from './archives.ts'
 import { openConnection } from './connection.ts'
 import { lockFolder } from './folder-lock.ts'
+import { adoptOwnerless } from './people/ownerless-dogs.ts'
+import { SqlitePeople } from './people/people.ts'
 import { SqliteRecords } from './records.ts'
 import { removeInterruptedImports } from './interrupted-imports.ts'
 import { DirectSampleWriter } from './sample-writer.ts'
@@ -26,6 +28,7 @@ export async function openSqliteStore(
     throw error
   })
   await removeInterruptedImports(dataDir, connection.raw)
+  adoptOwnerless(connection.raw)
   // What is in memory belongs to one connection.
   const writer =
     dataDir === ':memory:'
@@ -37,6 +40,7 @@ export async function openSqliteStore(
     archives: new SqliteArchives(connection),
     seriesStatus: () => EMBEDDED_SERIES,
     onSeriesBack: () => undefined,
+    people: new SqlitePeople(connection),
     async close() {
       await writer.close()
       await connection.db.destroy()
