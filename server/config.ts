@@ -88,15 +88,17 @@ export function loadConfig({ env, platform, homeDir = homedir(), behindProxy = f
   return {
     ...exposureOf(env, behindProxy),
     port: portNumber(env.PORT || '4173'),
-    dataDir: env.SWAYBOOK_DATA
-      ? env.SWAYBOOK_DATA === ':memory:'
-        ? ':memory:'
-        : resolve(env.SWAYBOOK_DATA)
-      : defaultDataDir(env, platform, homeDir),
+    dataDir: dataFolder({ env, platform, homeDir }),
     logLevel: logLevel(env.LOG_LEVEL || 'warn'),
     dashboardDir: builtDashboardDir(),
     limits: DEFAULT_LIMITS,
   }
+}
+
+/** The folder of the data that the environment asks for; `:memory:` for none. */
+export function dataFolder({ env, platform, homeDir = homedir() }: Environment): string {
+  if (!env.SWAYBOOK_DATA) return defaultDataDir(env, platform, homeDir)
+  return env.SWAYBOOK_DATA === ':memory:' ? ':memory:' : resolve(env.SWAYBOOK_DATA)
 }
 
 function portNumber(text: string): number {

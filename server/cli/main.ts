@@ -1,22 +1,51 @@
 import { readFile } from 'node:fs/promises'
 import { ANALYSIS_VERSION } from '#signal/constants'
-import { analyseCommand } from './analyse.ts'
+import { DataFolderError } from '../store/data-folder.ts'
+import { UpkeepError } from '../upkeep/upkeep-error.ts'
+import type { CommandContext } from './stored-data-options.ts'
 import { UsageError } from './usage-error.ts'
 
 const HELP = `Usage: swaybook <command>
 
-  analyse FILE   measure a trace: holds, sway and tremor (swaybook analyse --help)
+  analyse FILE   measure a trace: holds, sway and tremor
 
-  --version      print the version
+For whoever runs a server:
+  backup DEST    copy everything that is stored, beside a running server
+  restore SRC    put a backup in place of a stopped server's data
+  verify         check every stored block, reference and report, or a backup
+  migrate        bring stored data to this version, with a backup first
+
+  <command> --help   how to use it
+  --version          print the version
 
 The dashboard starts with: npm start
 `
 
-/** Runs the command line and returns the exit code: 0 done, 2 bad usage, 3 input that cannot be analysed. */
-export async function main(args: readonly string[]): Promise<number> {
+type Command = (args: readonly string[], context: CommandContext) => Promise<number>
+
+/** Each takes the arguments behind its name and gives the exit code; loaded when it is asked for. */
+const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
+  analyse: async () => (await import('./analyse.ts')).analyseCommand,
+  backup: async () => (await import('./backup.ts')).backupCommand,
+  restore: async () => (await import('./restore.ts')).restoreCommand,
+  verify: async () => (await import('./verify.ts')).verifyCommand,
+  migrate: async () => (await import('./migrate.ts')).migrateCommand,
+}
+
+/**
+ * Runs the command line and returns the exit code: 0 done, 2 bad usage, 3 input that cannot be analysed, or stored
+ * data that cannot be used or is damaged.
+ */
+export async function main(
+  args: readonly string[],
+  context: CommandContext = { env: process.env, platform: process.platform },
+): Promise<number> {
   const [command, ...rest] = args
   try {
-    if (command === 'analyse') return await analyseCommand(rest)
+    if (command !== undefined && Object.hasOwn(COMMANDS, command)) {
+      const run = await COMMANDS[command]()
+      return await run(rest, context)
+    }
     if (command === undefined || command === '--help' || command === '-h' || command === 'help') {
       process.stdout.write(HELP)
       return command === undefined ? 2 : 0
@@ -27,9 +56,10 @@ export async function main(args: readonly string[]): Promise<number> {
     }
     throw new UsageError(`there is no command "${command}"; swaybook --help lists them`)
   } catch (error) {
-    if (!(error instanceof UsageError)) throw error
+    const isData = error instanceof UpkeepError || error instanceof DataFolderError
+    if (!isData && !(error instanceof UsageError)) throw error
     process.stderr.write(`swaybook: ${error.message}\n`)
-    return 2
+    return isData ? 3 : 2
   }
 }
 

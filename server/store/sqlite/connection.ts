@@ -4,7 +4,7 @@ import type { Database as SqliteDatabase } from 'better-sqlite3'
 import { Kysely, Migrator, SqliteDialect } from 'kysely'
 import type { CompiledQuery } from 'kysely'
 import { DataFolderError } from '../data-folder.ts'
-import { MIGRATIONS } from './migrations.ts'
+import { appliedMigrations, MIGRATIONS } from './migrations.ts'
 import type { Tables } from './schema.ts'
 
 /**
@@ -75,15 +75,13 @@ export function openRaw(dataDir: string): SqliteDatabase {
   }
 }
 
-function databasePath(dataDir: string): string {
+/** Where the database of a data folder lies. */
+export function databasePath(dataDir: string): string {
   return dataDir === ':memory:' ? ':memory:' : join(dataDir, 'swaybook.sqlite')
 }
 
 function requireKnownMigrations(raw: SqliteDatabase, dataDir: string): void {
-  const tables = raw.prepare("select 1 from sqlite_master where name = 'kysely_migration'").all()
-  if (tables.length === 0) return
-  const applied = raw.prepare<[], string>('select name from kysely_migration order by name').pluck().all()
-  const unknown = applied.filter((name) => !(name in MIGRATIONS))
+  const unknown = appliedMigrations(raw).filter((name) => !(name in MIGRATIONS))
   if (unknown.length === 0) return
   throw new DataFolderError(
     `The data in ${dataDir} was written by a newer Swaybook (it has ${unknown.join(', ')}); nothing was changed. ` +

@@ -1,3 +1,4 @@
+import type { Database as SqliteDatabase } from 'better-sqlite3'
 import { sql } from 'kysely'
 import type { Migration } from 'kysely'
 import { PLANS_AND_ARRIVALS } from './migration-002.ts'
@@ -111,4 +112,11 @@ export const MIGRATIONS: Record<string, Migration> = {
   '003-arrivals-of-blocks': ARRIVALS_OF_BLOCKS,
   '004-programme': PROGRAMME,
   '005-people': PEOPLE,
+}
+
+/** Names of what was applied to a database, in order; none for an empty one. */
+export function appliedMigrations(raw: SqliteDatabase): string[] {
+  const tables = raw.prepare("select 1 from sqlite_master where name = 'kysely_migration'").all()
+  if (tables.length === 0) return []
+  return raw.prepare<[], string>('select name from kysely_migration order by name').pluck().all()
 }

@@ -1,0 +1,84 @@
+import { mkdirSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import Sqlite from 'better-sqlite3'
+import { Kysely, Migrator, SqliteDialect } from 'kysely'
+import { beforeAll, describe, expect, it } from 'vitest'
+import { lockFolder } from '#server/store/sqlite/folder-lock'
+import { MIGRATIONS } from '#server/store/sqlite/migrations'
+import { verify } from '#server/upkeep/verify'
+import { temporaryDir } from '../helpers/build-app.ts'
+import { commandIsBuilt, swaybook } from './command.ts'
+import { storeSession, tamper } from './stored-data.ts'
+
+const LATER = Object.keys(MIGRATIONS).filter((name) => name !== '001-first')
+
+beforeAll(commandIsBuilt, 120_000)
+
+/** A data folder as the first release left it, with one dog. */
+async function folderOfFirstRelease(): Promise<string> {
+  const dataDir = join(await temporaryDir(), 'data')
+  mkdirSync(dataDir)
+  const raw = new Sqlite(join(dataDir, 'swaybook.sqlite'))
+  const db = new Kysely<unknown>({ dialect: new SqliteDialect({ database: raw }) })
+  const provider = { getMigrations: async () => ({ '001-first': MIGRATIONS['001-first'] }) }
+  expect((await new Migrator({ db, provider }).migrateToLatest()).error).toBeUndefined()
+  raw.exec("insert into dogs values ('d', 'Juniper', null, 27, 68, null, 0, '2026-03-01T10:00:00.000Z')")
+  await db.destroy()
+  return dataDir
+}
+
+function migrationsIn(dataDir: string): string[] {
+  const raw = new Sqlite(join(dataDir, 'swaybook.sqlite'), { readonly: true })
+  try {
+    return raw.prepare<[], string>('select name from kysely_migration order by name').pluck().all()
+  } finally {
+    raw.close()
+  }
+}
+
+describe('migrate', () => {
+  it('--check says what would be done and changes no byte', async () => {
+    const dataDir = await folderOfFirstRelease()
+    const before = readFileSync(join(dataDir, 'swaybook.sqlite'))
+    const { code, out } = await swaybook('migrate', '--check', '--data', dataDir)
+    expect(code).toBe(0)
+    expect(out).toContain(`would get ${LATER.join(', ')}`)
+    expect(readFileSync(join(dataDir, 'swaybook.sqlite'))).toEqual(before)
+  })
+
+  it('brings the database to this version; the copy made before restores the old one', async () => {
+    const dataDir = await folderOfFirstRelease()
+    const { code, out } = await swaybook('migrate', '--data', dataDir)
+    expect(code).toBe(0)
+    expect(migrationsIn(dataDir)).toEqual(Object.keys(MIGRATIONS))
+    expect((await verify(dataDir)).findings).toEqual([])
+    const copy = /is the backup (\S+)\. To/.exec(out)![1]
+    expect(migrationsIn(copy)).toEqual(['001-first'])
+    expect((await swaybook('restore', copy, '--replace', '--data', dataDir)).code).toBe(0)
+    expect(migrationsIn(dataDir)).toEqual(['001-first'])
+    // And there is nothing to do for one that is of this version.
+    expect((await swaybook('migrate', '--data', dataDir)).code).toBe(0)
+    const again = await swaybook('migrate', '--data', dataDir)
+    expect(again).toMatchObject({ code: 0, err: '' })
+    expect(again.out).toContain('is of this version')
+  })
+
+  it('refuses a newer version and a running server, and changes nothing', async () => {
+    const dataDir = await folderOfFirstRelease()
+    const letGo = lockFolder(dataDir)
+    const running = await swaybook('migrate', '--data', dataDir)
+    letGo()
+    expect(running.code).toBe(3)
+    expect(running.err).toMatch(/in use by another running Swaybook/)
+    expect(migrationsIn(dataDir)).toEqual(['001-first'])
+
+    const newer = await temporaryDir()
+    await storeSession(newer, 'Juniper')
+    tamper(newer, (raw) => raw.exec("insert into kysely_migration values ('999-later', '')"))
+    for (const options of [['--check'], []]) {
+      const { code, err } = await swaybook('migrate', ...options, '--data', newer)
+      expect(code).toBe(3)
+      expect(err).toMatch(/newer Swaybook \(it has 999-later\)/)
+    }
+  })
+})
