@@ -1,0 +1,4 @@
+import type { SoakResult } from './result.ts'
+export function coursePlot(_result: SoakResult): string {
+  return ''
+}
