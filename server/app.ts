@@ -4,6 +4,7 @@ import Fastify from 'fastify'
 import type { Config } from './config.ts'
 import { httpServer } from './exposure/http-server.ts'
 import certificate from './plugins/certificate.ts'
+import connections from './plugins/connections.ts'
 import dashboard from './plugins/dashboard.ts'
 import hostGuard from './plugins/host-guard.ts'
 import live from './plugins/live.ts'
@@ -53,6 +54,7 @@ export async function buildApp(config: Config) {
   app.setSerializerCompiler(() => (data) => JSON.stringify(data))
 
   await app.register(problems)
+  await app.register(connections)
   // Before the guards: a refused upgrade is closed only when the plugin has seen it.
   await app.register(sockets, { config })
   await app.register(certificate, { config })
