@@ -1,6 +1,7 @@
 import { spawn } from 'node:child_process'
 import type { ChildProcess } from 'node:child_process'
 import { once } from 'node:events'
+import { existsSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { peakResidentMb } from './process-files.ts'
 
@@ -75,8 +76,10 @@ export class ServerLives {
     return this.#errors
   }
 
-  /** Starts it and waits until it listens. */
+  /** Starts it and waits until it listens. @throws {Error} when it does not, or was not built */
   async start(): Promise<void> {
+    if (!existsSync(entry))
+      throw new Error('dist/server/main.js is missing: npm test and npm run soak build it')
     await this.#ready(this.#spawn())
   }
 
