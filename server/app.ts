@@ -4,8 +4,10 @@ import Fastify from 'fastify'
 import type { Config } from './config.ts'
 import { httpServer } from './exposure/http-server.ts'
 import certificate from './plugins/certificate.ts'
+import connectionBounds from './plugins/connection-bounds.ts'
 import connections from './plugins/connections.ts'
 import dashboard from './plugins/dashboard.ts'
+import fileDownloads from './plugins/file-downloads.ts'
 import hostGuard from './plugins/host-guard.ts'
 import live from './plugins/live.ts'
 import openapi from './plugins/openapi.ts'
@@ -13,6 +15,7 @@ import problems, { routerProblem } from './plugins/problems.ts'
 import proxyGuard from './plugins/proxy-guard.ts'
 import rateLimit from './plugins/rate-limit.ts'
 import securityHeaders from './plugins/security-headers.ts'
+import slowBodies from './plugins/slow-bodies.ts'
 import sockets from './plugins/sockets.ts'
 import store from './plugins/store.ts'
 import auditRoutes from './routes/audit.ts'
@@ -61,7 +64,10 @@ export async function buildApp(config: Config) {
   await app.register(securityHeaders, { config })
   await app.register(proxyGuard, { config })
   await app.register(hostGuard, { config })
+  await app.register(fileDownloads, { config })
   await app.register(rateLimit, { config })
+  await app.register(connectionBounds, { config })
+  await app.register(slowBodies, { config })
   await app.register(openapi)
   await app.register(store, { config })
   await app.register(live, { config })

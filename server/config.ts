@@ -26,6 +26,27 @@ export interface Limits {
   readonly importMs: number
   readonly socketPayloadBytes: number
   readonly requestsPerMinute: number
+  /** Addresses nothing lies at, per client: whoever looks for what may be there. */
+  readonly unknownPerMinute: number
+  readonly uploadsPerMinute: number
+  readonly importsPerMinute: number
+  /** Files made for a download: archives, traces, tables. */
+  readonly exportsPerMinute: number
+  readonly exportsAtOnce: number
+  /** Of all clients together. */
+  readonly connections: number
+  readonly connectionsPerAddress: number
+  readonly socketsPerAddress: number
+  /** Longest time the headers of a request may take, and a TLS handshake. */
+  readonly headersMs: number
+  /** Longest time a body of JSON may take to arrive. */
+  readonly bodyMs: number
+  readonly uploadReceiveMs: number
+  readonly importReceiveMs: number
+  /** Uploads in memory at once, received and waiting for their analysis; one client may have half. */
+  readonly uploadRoomBytes: number
+  /** Archives received or waiting at once; one client may have half. */
+  readonly importRoom: number
   /** Longest time one trace may be parsed and analysed. */
   readonly analysisMs: number
   readonly analysisHeapMb: number
@@ -54,6 +75,20 @@ export const DEFAULT_LIMITS: Limits = {
   importMs: 30 * 60_000,
   socketPayloadBytes: 64 * 1024,
   requestsPerMinute: 1200,
+  unknownPerMinute: 120,
+  uploadsPerMinute: 240,
+  importsPerMinute: 30,
+  exportsPerMinute: 240,
+  exportsAtOnce: 8,
+  connections: 4000,
+  connectionsPerAddress: 200,
+  socketsPerAddress: 60,
+  headersMs: 10_000,
+  bodyMs: 30_000,
+  uploadReceiveMs: 10 * 60_000,
+  importReceiveMs: 60 * 60_000,
+  uploadRoomBytes: 512 * 1024 * 1024,
+  importRoom: 4,
   analysisMs: 60_000,
   analysisHeapMb: 1024,
   commitMs: 25,

@@ -189,6 +189,11 @@ export const ERRORS = {
     title: 'Too many requests',
     detail: 'Wait {seconds} s and try again.',
   },
+  TOO_MANY_SOCKETS: {
+    status: 429,
+    title: 'Too many live connections',
+    detail: 'There are {limit} live connections from here already. Close some screens and try again.',
+  },
   INTERNAL: {
     status: 500,
     title: 'Something went wrong here',
@@ -198,6 +203,11 @@ export const ERRORS = {
     status: 503,
     title: 'Busy',
     detail: 'Too many traces are waiting to be analysed. Try again in a minute.',
+  },
+  TOO_MUCH_AT_ONCE: {
+    status: 503,
+    title: 'Busy',
+    detail: 'Too many files are on their way at once. Wait for the others and try again.',
   },
   DISK_FAILED: {
     status: 507,

@@ -10,8 +10,12 @@ import { DataFolderError } from './store/data-folder.ts'
 /** Longest graceful shutdown before the process ends anyway, ms. */
 const SHUTDOWN_MS = 10_000
 
+/** Files and folders this process makes are for its own account. */
+const OWN_ONLY = 0o077
+
 /** Runs the server until a signal. The only file that reads the environment, listens and exits. */
 async function main(): Promise<void> {
+  process.umask(OWN_ONLY)
   const { values } = parseArgs({
     options: {
       demo: { type: 'boolean', default: false },

@@ -1,12 +1,17 @@
 import { availableParallelism } from 'node:os'
 import type { Worker } from 'node:worker_threads'
 import { ServerError } from '../errors.ts'
+import { FairQueue } from './fair-queue.ts'
 import type { AnalysisJob, JobResult, WorkerReply } from './jobs.ts'
 import { PoolClosedError, TraceRefusedError } from './jobs.ts'
 import { startThread } from './thread.ts'
 
 /** With more waiting jobs than this uploads are refused. */
 const MAX_WAITING = 200
+/** With more waiting jobs than this of one person, theirs are. */
+const MAX_WAITING_EACH = 100
+/** For whom work is done that nobody waits for alone. */
+const EVERYBODY = ''
 
 export interface PoolLimits {
   readonly analysisMs: number
@@ -15,6 +20,7 @@ export interface PoolLimits {
 
 interface Task {
   readonly job: AnalysisJob
+  readonly who: string
   readonly resolve: (result: never) => void
   readonly reject: (error: unknown) => void
 }
@@ -28,7 +34,7 @@ export class AnalysisPool {
   readonly #size: number
   readonly #idle: Worker[] = []
   readonly #busy = new Map<Worker, Task>()
-  readonly #waiting: Task[] = []
+  readonly #waiting = new FairQueue<Task>()
   #closed = false
 
   /** One core stays free for the event loop. */
@@ -38,32 +44,39 @@ export class AnalysisPool {
   }
 
   /**
+   * @param who it is for: several take turns
    * @throws {TraceRefusedError} when the trace cannot be read or analysed
    * @throws {ServerError} when a limit was reached, or too many traces are waiting
    * @throws {PoolClosedError} when the server stops
    */
-  run<Job extends AnalysisJob>(job: Job): Promise<JobResult<Job>> {
+  run<Job extends AnalysisJob>(job: Job, who = EVERYBODY): Promise<JobResult<Job>> {
     if (this.#closed) return Promise.reject(new PoolClosedError())
+    const full = this.#waiting.size >= MAX_WAITING || this.#waiting.sizeOf(who) >= MAX_WAITING_EACH
     // Uploads can be sent again; a recording that was finished must be analysed.
-    if (job.kind === 'file' && this.#waiting.length >= MAX_WAITING) {
-      return Promise.reject(new ServerError('ANALYSIS_BUSY'))
-    }
+    if (job.kind === 'file' && full) return Promise.reject(new ServerError('ANALYSIS_BUSY'))
     return new Promise((resolve, reject) => {
-      this.#waiting.push({ job, resolve, reject })
+      this.#waiting.add(who, { job, who, resolve, reject })
       this.#startNext()
     })
   }
 
   async close(): Promise<void> {
     this.#closed = true
-    for (const task of this.#waiting.splice(0)) task.reject(new PoolClosedError())
+    for (const task of this.#waiting.drain()) task.reject(new PoolClosedError())
     await Promise.all([...this.#idle, ...this.#busy.keys()].map((worker) => worker.terminate()))
   }
 
   #startNext(): void {
-    if (this.#closed || this.#waiting.length === 0) return
-    if (this.#idle.length === 0 && this.#busy.size >= this.#size) return
-    this.#start(this.#idle.pop() ?? this.#newWorker(), this.#waiting.shift()!)
+    if (this.#closed || this.#busy.size >= this.#size) return
+    const task = this.#waiting.next((task) => this.#mayStart(task))
+    if (task) this.#start(this.#idle.pop() ?? this.#newWorker(), task)
+  }
+
+  /** Uploads of one person leave a worker to everybody else, where there is more than one. */
+  #mayStart({ job, who }: Task): boolean {
+    if (job.kind !== 'file' || this.#size === 1) return true
+    const own = [...this.#busy.values()].filter((task) => task.job.kind === 'file' && task.who === who)
+    return own.length < this.#size - 1
   }
 
   #start(worker: Worker, task: Task): void {

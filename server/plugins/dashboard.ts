@@ -23,10 +23,11 @@ export default shared<{ config: Config }>('dashboard', async (app, { config }) =
     app.log.warn({ dir: config.dashboardDir }, 'the dashboard is not built: only /api is served')
   }
 
-  app.setNotFoundHandler((request, reply) => {
+  app.setNotFoundHandler(async (request, reply) => {
     const path = request.url.split('?')[0]
     const page = request.method === 'GET' && !path.startsWith('/api/') && path !== '/api'
     if (built && page && request.headers.accept?.includes('text/html')) return reply.sendFile('index.html')
+    await app.countUnknown(request)
     throw new ServerError('NOT_FOUND', { path })
   })
 })

@@ -10,11 +10,14 @@ import { THIS_COMPUTER } from '../author.ts'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import { Imports } from '../import/imports.ts'
+import { Room } from '../room.ts'
 import { PROBLEMS } from './schemas.ts'
+import { whoAsks } from './who-asks.ts'
 
 /** Dogs back from their archives. */
 const imports: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config }) => {
-  const { importBytes } = config.limits
+  const { importBytes, importReceiveMs, importsPerMinute, importRoom } = config.limits
+  const room = new Room(importRoom, importRoom / 2)
   const work = new Imports(app.store, config)
   app.addHook('onClose', () => work.close())
   await app.register(multipart, {
@@ -24,6 +27,10 @@ const imports: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
   app.post(
     '/api/imports',
     {
+      config: {
+        receiveMs: importReceiveMs,
+        rateLimit: { max: importsPerMinute, timeWindow: '1 minute' },
+      },
       // The body is a stream of parts.
       validatorCompiler: () => (value) => ({ value }),
       bodyLimit: importBytes + 64 * 1024,
@@ -37,15 +44,19 @@ const imports: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
         response: { 201: Imported, ...PROBLEMS },
       },
     },
-    (request, reply) =>
-      work.inFolder(async (folder) => {
+    (request, reply) => {
+      const leave = room.take(whoAsks(request), 1)
+      if (!leave) throw new ServerError('TOO_MUCH_AT_ONCE')
+      const done = work.inFolder(async (folder) => {
         const zipPath = join(folder, 'archive.zip')
         await receive(request, zipPath, importBytes)
         const { dogId, sessions, analysedAgain } = await work.run(zipPath, folder, THIS_COMPUTER)
         const dog = await app.store.records.dog(dogId)
         if (!dog) throw new ServerError('DOG_NOT_FOUND', { dogId })
         return reply.code(201).send({ dog, sessions, analysedAgain })
-      }),
+      })
+      return done.finally(leave)
+    },
   )
 }
 export default imports

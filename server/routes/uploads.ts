@@ -6,22 +6,49 @@ import { TraceRefusedError } from '../analysis/jobs.ts'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import { DuplicateContentError } from '../store/records.ts'
+import { Room } from '../room.ts'
 import { newId } from './ids.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
 import { storeUpload } from './store-upload.ts'
 import { uploadForm, UploadFields } from './upload-form.ts'
+import type { UploadForm } from './upload-form.ts'
+import { whoAsks } from './who-asks.ts'
 
 /** Traces from files: read and analysed in a worker before anything is stored. */
 const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config }) => {
   const { records } = app.store
-  const { uploadBytes } = config.limits
+  const { uploadBytes, uploadRoomBytes, uploadsPerMinute, uploadReceiveMs } = config.limits
+  const room = new Room(uploadRoomBytes, uploadRoomBytes / 2)
   await app.register(multipart, {
     limits: { fileSize: uploadBytes, files: 1, fields: 20, fieldSize: 4096, parts: 21 },
   })
 
+  const stored = async (dogId: string, form: UploadForm, who: string): Promise<string> => {
+    const { bytes, setUp, contentHash, sensor, ...reading } = form
+    const known = await records.sessionWithContent(dogId, contentHash)
+    if (known) throw duplicate(known)
+    try {
+      const { input, analysis } = await app.pool.run({ kind: 'file', bytes, ...reading }, who)
+      const id = newId()
+      const { file, mount } = reading
+      await storeUpload(app.store, { id, dogId, contentHash, setUp, mount, sensor, file, input, analysis })
+      return id
+    } catch (error) {
+      if (error instanceof DuplicateContentError) throw duplicate(error.sessionId)
+      if (error instanceof TraceRefusedError) throw unreadable(error)
+      // Deleted while its trace was being analysed.
+      if (!(await records.dog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
+      throw error
+    }
+  }
+
   app.post(
     '/api/dogs/:dogId/traces',
     {
+      config: {
+        receiveMs: uploadReceiveMs,
+        rateLimit: { max: uploadsPerMinute, timeWindow: '1 minute' },
+      },
       // The body is a stream of parts: `uploadForm` checks them.
       validatorCompiler: () => (value) => ({ value }),
       bodyLimit: uploadBytes + 64 * 1024,
@@ -37,21 +64,16 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
     async (request, reply) => {
       const { dogId } = request.params
       if (!(await records.dog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
-      const { bytes, setUp, contentHash, sensor, ...reading } = await uploadForm(request, uploadBytes)
-      const known = await records.sessionWithContent(dogId, contentHash)
-      if (known) throw duplicate(known)
+      const who = whoAsks(request)
+      // Held in memory from here on, while it waits too.
+      const bytes = Number(request.headers['content-length'] ?? uploadBytes)
+      const leave = room.take(who, Math.min(bytes, uploadBytes))
+      if (!leave) throw new ServerError('TOO_MUCH_AT_ONCE')
       try {
-        const { input, analysis } = await app.pool.run({ kind: 'file', bytes, ...reading })
-        const id = newId()
-        const { file, mount } = reading
-        await storeUpload(app.store, { id, dogId, contentHash, setUp, mount, sensor, file, input, analysis })
-        return await reply.code(201).send((await records.session(id))!)
-      } catch (error) {
-        if (error instanceof DuplicateContentError) throw duplicate(error.sessionId)
-        if (error instanceof TraceRefusedError) throw unreadable(error)
-        // Deleted while its trace was being analysed.
-        if (!(await records.dog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
-        throw error
+        const sessionId = await stored(dogId, await uploadForm(request, uploadBytes), who)
+        return await reply.code(201).send((await records.session(sessionId))!)
+      } finally {
+        leave()
       }
     },
   )

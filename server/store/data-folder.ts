@@ -1,5 +1,8 @@
-import { accessSync, constants, mkdirSync, statSync } from 'node:fs'
-import { dirname } from 'node:path'
+import { accessSync, chmodSync, constants, mkdirSync, readdirSync, statSync } from 'node:fs'
+import { dirname, join } from 'node:path'
+
+/** The databases with their logs, and the folder of imports. */
+const OWN_FILES = /^(swaybook\.|imports$)/
 
 /** The data folder cannot be made, written to or had for ourselves; the message says what to do. */
 export class DataFolderError extends Error {
@@ -23,9 +26,28 @@ export function makeDataFolder(dataDir: string): void {
     if (!statSync(nearest).isDirectory()) throw new Error(`${nearest} is not a folder`)
     accessSync(nearest, constants.W_OK | constants.X_OK)
     for (const folder of missing) makeFolder(folder)
+    closeToOthers(dataDir)
   } catch (cause) {
     throw unusableFolder(dataDir, cause as Error)
   }
+}
+
+/**
+ * Takes from other accounts what they may do with our files, as an unpacked backup or a copy may have them, and with
+ * the folder when nothing else lies in it: a folder that is somebody's for more than this stays as it is.
+ */
+function closeToOthers(dataDir: string): void {
+  // Windows has no such permissions: there the folder of a person's application data is their own.
+  if (process.platform === 'win32') return
+  const names = readdirSync(dataDir)
+  const own = names.filter((name) => OWN_FILES.test(name))
+  for (const name of own) close(join(dataDir, name))
+  if (own.length > 0 && own.length === names.length) close(dataDir)
+}
+
+function close(path: string): void {
+  const { mode, uid } = statSync(path)
+  if ((mode & 0o077) !== 0 && uid === process.getuid?.()) chmodSync(path, mode & 0o700)
 }
 
 /** What stands in the way of using `dataDir`, and what to do. */

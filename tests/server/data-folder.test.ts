@@ -1,4 +1,4 @@
-import { chmod, mkdir, stat, symlink, writeFile } from 'node:fs/promises'
+import { chmod, mkdir, readdir, stat, symlink, writeFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import { describe, expect, it, onTestFinished } from 'vitest'
 import { DataFolderError, makeDataFolder } from '#server/store/data-folder'
@@ -51,6 +51,37 @@ describe('makeDataFolder', () => {
       expect(() => makeDataFolder(join(dir, 'below'))).toThrow(/permission denied/)
     },
   )
+})
+
+describe.skipIf(process.platform === 'win32')('what lies in a data folder', () => {
+  const modeOf = async (path: string) => (await stat(path)).mode & 0o777
+
+  it('is for its owner alone, also what came from elsewhere', async () => {
+    const dir = await temporaryDir()
+    await (await openSqliteStore(dir, 1)).close()
+    const database = join(dir, 'swaybook.sqlite')
+    await chmod(database, 0o644)
+    await chmod(dir, 0o755)
+    await (await openSqliteStore(dir, 1)).close()
+    expect([await modeOf(dir), await modeOf(database)]).toEqual([0o700, 0o600])
+  })
+
+  it('leaves a folder alone that holds more than this', async () => {
+    const dir = await temporaryDir()
+    await writeFile(join(dir, 'letters.txt'), '')
+    await chmod(dir, 0o755)
+    await (await openSqliteStore(dir, 1)).close()
+    await (await openSqliteStore(dir, 1)).close()
+    expect([await modeOf(dir), await modeOf(join(dir, 'swaybook.sqlite'))]).toEqual([0o755, 0o600])
+  })
+
+  it('is made for its owner alone by a running server, whatever the account usually does', async () => {
+    const dir = await temporaryDir()
+    await serverProcess(dir)
+    for (const name of await readdir(dir)) {
+      expect([name, (await modeOf(join(dir, name))) & 0o077]).toEqual([name, 0])
+    }
+  })
 })
 
 describe('a data folder that a server has', () => {
