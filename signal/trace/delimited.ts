@@ -1,4 +1,4 @@
-import { MAX_SAMPLES, PREVIEW_ROWS } from './table.ts'
+import { MAX_COLUMNS, MAX_SAMPLES, PREVIEW_ROWS } from './table.ts'
 import { TraceError } from './trace-error.ts'
 import { looksNumeric } from './numbers.ts'
 import { looksIsoTime } from './iso-time.ts'
@@ -58,6 +58,13 @@ export function readDelimited(text: string): Table {
     throw new TraceError('EMPTY', 'there is no row in the file', 'Choose the file that holds the samples.')
   const names = header as readonly string[] | null
   const width = names?.length ?? preview[0].length
+  if (width > MAX_COLUMNS) {
+    throw new TraceError(
+      'TOO_LARGE',
+      `${width} columns are more than ${MAX_COLUMNS}`,
+      'Choose the file that holds the samples, one row each.',
+    )
+  }
 
   const scan = (visit: RowVisitor): number => {
     hints.marks.length = 0

@@ -1,3 +1,4 @@
+import { requireShallow } from './json-depth.ts'
 import { jsonErrorOffset } from './json-error.ts'
 import { shorten, TraceError } from './trace-error.ts'
 import { MAX_SAMPLES, PREVIEW_ROWS } from './table.ts'
@@ -19,6 +20,7 @@ const REMEDY =
  * @throws {TraceError} BAD_JSON, BAD_VALUE, EMPTY, TOO_LARGE
  */
 export function readJson(text: string): Table {
+  requireShallow(text)
   const value = parseJson(text)
   if (Array.isArray(value)) return readArray(value)
   if (typeof value !== 'object' || value === null) throw shape('the JSON holds no samples')

@@ -38,3 +38,6 @@ export const PREVIEW_ROWS = 64
 
 /** 24 h at 100 Hz, rounded up; a longer text would not fit the memory of a phone's browser. */
 export const MAX_SAMPLES = 10_000_000
+
+/** Far more than a logger of everything writes: what is wider is no table of samples. */
+export const MAX_COLUMNS = 1000
