@@ -80,7 +80,9 @@ export class Ingest {
     if (complete) {
       // Its analysis could not be stored the last time: finish waits for the new one.
       if (session.state === 'analysing') this.#endings.endUnasked(session.id)
-      return Recorder.ended(series, stream, this.#parts.log)
+      const ended = await Recorder.ended(series, stream, this.#parts.log)
+      ended.listener = listener
+      return ended
     }
     // Finished because the sender stayed away: it is back with the rest.
     if (session.state !== 'recording') {

@@ -102,6 +102,9 @@ export class Recorder {
 
   /** @throws {ServerError} for a frame that is refused; the stream stays as it was */
   take(frame: SampleFrame): void {
+    // What is stored already may be repeated as long as the sender likes, after the end too.
+    const isStored = frame.firstIndex + frame.count <= this.durableIndex
+    if (this.finished && isStored) return this.listener?.durable(this.durableIndex)
     if (this.#closed) throw this.#closed
     const { stream } = this
     if (frame.encoding !== 'lost' && frame.channels !== stream.columns.length) {

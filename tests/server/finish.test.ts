@@ -92,6 +92,26 @@ describe('POST /api/sessions/:sessionId/finish', () => {
     expect(await storedSamples(app.store, STREAM)).toEqual(truth)
   })
 
+  it('acknowledges what a sender repeats after its end although it takes nothing more', async () => {
+    const { app, wsUrl } = await listeningApp()
+    const session = await addLiveSession(app)
+    const { sender } = await welcomedSender(wsUrl, session)
+    sender.socket.send(frame(0, 100))
+    sender.send({ type: 'finish', stream: STREAM, nextIndex: 100 })
+    await sender.next('finished')
+    // It never heard the last acknowledgements, nor that it has finished.
+    const again = await welcomedSender(wsUrl, session)
+    expect(again.nextIndex).toBe(100)
+    again.sender.socket.send(frame(50, 50))
+    expect(await again.sender.next('ack')).toMatchObject({ nextIndex: 100 })
+    again.sender.send({ type: 'finish', stream: STREAM, nextIndex: 100 })
+    expect(await again.sender.next('finished')).toMatchObject({ samples: 100 })
+    expect(again.sender.all('error')).toEqual([])
+    again.sender.socket.send(frame(90, 20))
+    expect(await again.sender.closed).toMatchObject({ code: 1008 })
+    expect(await storedSamples(app.store, STREAM)).toHaveLength(100)
+  })
+
   it('finishes once when asked twice at once, and says 409 to who asks later', async () => {
     const { app, wsUrl } = await listeningApp()
     const session = await addLiveSession(app)
