@@ -52,6 +52,8 @@ export default defineConfig({
     emptyOutDir: true,
     target: 'es2022',
     rolldownOptions: {
+      // Whoever starts Swaybook for the first time would read it as a fault.
+      checks: { pluginTimings: false },
       input: { main: here('index.html'), sw: here('service-worker/sw.ts') },
       output: {
         // Its address must stay the same, or browsers would keep the old one.

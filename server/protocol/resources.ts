@@ -342,11 +342,22 @@ export interface Timeline {
   gaps: { fromS: number; toS: number }[]
 }
 
-/** Drawing data of one hold: the low-passed path, its ellipse and the spectrum (sum of three axes). */
+/** Drawing data of one hold: the low-passed path, the spectrum and how it changed with time (sum of three axes). */
 export interface HoldDetail {
   index: number
   path: { stepS: number; ml: number[]; cc: number[] }
   spectrum: { frequencyHz: number[]; density: number[] }
+  /**
+   * One row of `levels` a window of `windowS`, its middle `fromS` + row · `stepS` from the start of the hold: log10 of
+   * the density in (m/s²)²/Hz. null for a hold shorter than a window; left out by reports made before it existed.
+   */
+  timeFrequency?: {
+    fromS: number
+    stepS: number
+    windowS: number
+    frequencyHz: number[]
+    levels: number[][]
+  } | null
 }
 
 /** POST /api/imports */

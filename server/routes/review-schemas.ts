@@ -36,4 +36,15 @@ export const HoldDetailSchema = Type.Object({
     frequencyHz: Type.Array(Type.Number()),
     density: Type.Array(Type.Number()),
   }),
+  timeFrequency: Type.Optional(
+    Nullable(
+      Type.Object({
+        fromS: Type.Number({ minimum: 0 }),
+        stepS: Type.Number({ exclusiveMinimum: 0 }),
+        windowS: Type.Number({ exclusiveMinimum: 0 }),
+        frequencyHz: Type.Array(Type.Number({ minimum: 0 })),
+        levels: Type.Array(Type.Array(Type.Number())),
+      }),
+    ),
+  ),
 })

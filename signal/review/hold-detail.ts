@@ -2,6 +2,8 @@ import type { Analysis } from '../report.ts'
 import { piecesOf } from '../session/dog-stretch.ts'
 import { joined, longestPiece, measurablePieces } from '../session/hold-sway.ts'
 import { tremorSpectra } from '../tremor/tremor-spectra.ts'
+import { timeFrequencyOf } from './time-frequency.ts'
+import type { TimeFrequency } from './time-frequency.ts'
 
 /** What the pictures of one hold are drawn from. */
 export interface HoldDetailData {
@@ -10,6 +12,8 @@ export interface HoldDetailData {
   readonly path: { readonly stepS: number; readonly ml: number[]; readonly cc: number[] }
   /** Sum of the three axes' densities, (m/s²)²/Hz, up to 25 Hz. */
   readonly spectrum: { readonly frequencyHz: number[]; readonly density: number[] }
+  /** Of the longest gap-free part, `fromS` from the start of the hold; null when that is shorter than 2 s. */
+  readonly timeFrequency: TimeFrequency | null
 }
 
 const PATH_HZ = 25
@@ -23,7 +27,9 @@ export function holdDetailOf(analysis: Analysis, index: number): HoldDetailData 
   const pieces = measurablePieces(piecesOf(stretchesOf(hold), uniform.rateHz, hold), uniform.rateHz)
   const { ml, cc } = joined(pieces.map((piece) => piece.lowPassed))
   const every = Math.max(1, Math.floor(uniform.rateHz / PATH_HZ))
-  const psd = tremorSpectra(longestPiece(pieces)!.raw, uniform.rateHz).sum
+  const longest = longestPiece(pieces)!
+  const psd = tremorSpectra(longest.raw, uniform.rateHz).sum
+  const timeFrequency = timeFrequencyOf(longest.raw, uniform.rateHz)
   const bins = psd.frequencyHz.findIndex((f) => f > SPECTRUM_TO_HZ)
   const shown = bins < 0 ? psd.frequencyHz.length : bins
   return {
@@ -32,6 +38,10 @@ export function holdDetailOf(analysis: Analysis, index: number): HoldDetailData 
     spectrum: {
       frequencyHz: Array.from(psd.frequencyHz.subarray(0, shown)),
       density: Array.from(psd.density.subarray(0, shown)),
+    },
+    timeFrequency: timeFrequency && {
+      ...timeFrequency,
+      fromS: timeFrequency.fromS + Math.max(0, longest.fromS - hold.fromS),
     },
   }
 }

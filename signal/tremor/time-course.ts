@@ -1,7 +1,7 @@
 import type { DogAxes } from '../sway/dog-axes.ts'
 import { bandPower } from '../spectrum/band-power.ts'
-import { sumPsd, welch } from '../spectrum/welch.ts'
 import { sampleCount } from '../sway/dog-axes.ts'
+import { eachWindow, windowCount } from './short-time.ts'
 
 /** Band RMS over time. */
 export interface BandTimeCourse {
@@ -33,22 +33,19 @@ export function bandTimeCourse(
   toHz: number,
   { windowS = 2, hopS = 0.5 }: TimeCourseOptions = {},
 ): BandTimeCourse {
-  const n = sampleCount(stretch)
-  const segmentSamples = Math.round(windowS * rateHz)
-  const hop = Math.round(hopS * rateHz)
+  const windows = { segmentSamples: Math.round(windowS * rateHz), hopSamples: Math.round(hopS * rateHz) }
+  const { segmentSamples, hopSamples } = windows
   if (!(segmentSamples >= 3))
     throw new RangeError(`bandTimeCourse requires 3 samples a window, got ${segmentSamples}`)
-  if (!(hop >= 1)) throw new RangeError(`bandTimeCourse requires a hop of at least one sample, got ${hopS} s`)
-  const windows = n < segmentSamples ? 0 : Math.floor((n - segmentSamples) / hop) + 1
-  const tS = new Float64Array(windows)
-  const rms = new Float64Array(windows)
-  for (let w = 0; w < windows; w++) {
-    const start = w * hop
-    const psds = [stretch.ml, stretch.cc, stretch.dv].map((axis) =>
-      welch(axis.subarray(start, start + segmentSamples), rateHz, { segmentSamples }),
-    )
-    tS[w] = (start + segmentSamples / 2) / rateHz
-    rms[w] = Math.sqrt(bandPower(sumPsd(psds), fromHz, toHz))
-  }
+  if (!(hopSamples >= 1))
+    throw new RangeError(`bandTimeCourse requires a hop of at least one sample, got ${hopS} s`)
+  const count = windowCount(sampleCount(stretch), windows)
+  const tS = new Float64Array(count)
+  const rms = new Float64Array(count)
+  let w = 0
+  eachWindow(stretch, rateHz, windows, (middleS, psd) => {
+    tS[w] = middleS
+    rms[w++] = Math.sqrt(bandPower(psd, fromHz, toHz))
+  })
   return { tS, rms }
 }

@@ -75,6 +75,7 @@ describe.each(WIDTHS)('adding traces at %i px', (width) => {
     // The pictures of the chosen hold come with a request of their own; folded where there is little room.
     if (width < 768) await page.getByText(/^Pictures of hold/).click()
     await page.getByRole('img', { name: /95 % prediction ellipse/ }).waitFor()
+    await page.getByRole('img', { name: /by time and frequency/ }).waitFor()
     await keepPicture(page, `session-${width}`)
     expect(await fitsWidth(page)).toBe(true)
     expect(await accessibilityFaults(page)).toEqual([])

@@ -38,6 +38,17 @@ describe('holdDetailOf', () => {
     expect(Math.abs(frequencyHz[strongest(4, 12)] - 8)).toBeLessThanOrEqual(0.5)
   })
 
+  it('has the picture by time and frequency, with the tremor in every window', () => {
+    const { fromS, stepS, frequencyHz, levels } = holdDetailOf(analysis, exercise).timeFrequency!
+    expect(levels.length).toBe(Math.floor((holds[exercise].durationS - 2) / 0.5 + 1e-6) + 1)
+    expect([fromS, stepS]).toEqual([1, 0.5])
+    const [from, to] = [4, 12].map((hz) => frequencyHz.indexOf(hz))
+    for (const row of levels) {
+      const band = row.slice(from, to + 1)
+      expect(Math.abs(frequencyHz[from + band.indexOf(Math.max(...band))] - 8)).toBeLessThanOrEqual(0.5)
+    }
+  })
+
   it('names the range of indices when there is no such hold', () => {
     expect(() => holdDetailOf(analysis, holds.length)).toThrow(
       `holdDetailOf requires 0 <= index < ${holds.length}, got ${holds.length}`,
