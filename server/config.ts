@@ -4,6 +4,8 @@ import { fileURLToPath } from 'node:url'
 import { ConfigError } from './config-error.ts'
 import { exposureOf } from './exposure/exposure.ts'
 import type { ExposureSettings } from './exposure/exposure.ts'
+import { loadSeriesSettings } from './store/influx/load-settings.ts'
+import type { InfluxSettings } from './store/influx/settings.ts'
 
 export type LogLevel = 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace' | 'silent'
 
@@ -12,6 +14,8 @@ export interface Config extends ExposureSettings {
   readonly port: number
   /** Folder of the database; `:memory:` keeps nothing. */
   readonly dataDir: string
+  /** Where samples are kept instead of the database; null for there. */
+  readonly influx: InfluxSettings | null
   readonly logLevel: LogLevel
   /** The built dashboard. */
   readonly dashboardDir: string
@@ -124,6 +128,7 @@ export function loadConfig({ env, platform, homeDir = homedir(), behindProxy = f
     ...exposureOf(env, behindProxy),
     port: portNumber(env.PORT || '4173'),
     dataDir: dataFolder({ env, platform, homeDir }),
+    influx: loadSeriesSettings(env),
     logLevel: logLevel(env.LOG_LEVEL || 'warn'),
     dashboardDir: builtDashboardDir(),
     limits: DEFAULT_LIMITS,

@@ -209,6 +209,11 @@ export const ERRORS = {
     title: 'Busy',
     detail: 'Too many files are on their way at once. Wait for the others and try again.',
   },
+  SERIES_UNAVAILABLE: {
+    status: 503,
+    title: 'The samples are out of reach',
+    detail: 'The server that keeps the samples does not answer; nothing is lost. Try again in a while.',
+  },
   DISK_FAILED: {
     status: 507,
     title: 'The disk takes nothing',

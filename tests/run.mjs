@@ -7,6 +7,7 @@ import { spawnSync } from 'node:child_process'
 import { existsSync } from 'node:fs'
 import { prepare, root } from '../server/bootstrap.mjs'
 import { hasDbusDaemon, pythonWithDbus } from './bluetooth/needs.mjs'
+import { hasInfluxd } from './helpers/influxd.mjs'
 import { hasOpenssl } from './helpers/openssl.mjs'
 import { hasPoppler } from './helpers/poppler.mjs'
 import { pythonWithScipy } from './helpers/python.mjs'
@@ -52,6 +53,12 @@ if (!hasPoppler()) {
 }
 if (!hasOpenssl()) {
   missing.push('serving by HTTPS: no openssl to make certificates with (Debian: openssl)')
+}
+if (!hasInfluxd()) {
+  missing.push(
+    'samples in InfluxDB: no influxd 1.x (Debian: influxdb; or set SWAYBOOK_INFLUXD to its path); the embedded ' +
+      'store is tested by the same contract',
+  )
 }
 announce()
 if (missing.length > 0 && process.env.CI) {

@@ -2,6 +2,7 @@ import type { FastifyBaseLogger } from 'fastify'
 import { ServerError } from '../errors.ts'
 import { isDiskFailure } from '../store/disk-failure.ts'
 import type { Store } from '../store/store.ts'
+import { SeriesUnavailableError } from '../store/time-series.ts'
 import { PoolClosedError, TraceRefusedError } from './jobs.ts'
 import type { AnalysisPool } from './pool.ts'
 import { sessionJob } from './session-job.ts'
@@ -13,6 +14,7 @@ export class SessionAnalyses {
   readonly #log: FastifyBaseLogger
   readonly #running = new Map<string, Promise<void>>()
   readonly #queued = new Map<string, Promise<void>>()
+  readonly #postponed = new Set<string>()
 
   constructor(store: Store, pool: AnalysisPool, log: FastifyBaseLogger) {
     this.#store = store
@@ -22,7 +24,7 @@ export class SessionAnalyses {
 
   /**
    * Resolves once an analysis that began after this call is stored: the session is then `finished`,
-   * or `failed` with its problem. Calls during a running analysis share the next one.
+   * or `failed` with its problem, or `analysing` until its samples can be read. Calls during a running analysis share the next one.
    */
   run(sessionId: string): Promise<void> {
     const running = this.#running.get(sessionId)
@@ -42,6 +44,25 @@ export class SessionAnalyses {
   /** Resolves when nothing is being analysed. */
   async settled(): Promise<void> {
     while (this.#running.size > 0) await Promise.allSettled(this.#running.values())
+  }
+
+  /** Samples that were out of reach can be read again: what had to wait for them is analysed. */
+  runPostponed(): void {
+    const sessionIds = [...this.#postponed]
+    this.#postponed.clear()
+    for (const sessionId of sessionIds) {
+      this.run(sessionId).catch((err: unknown) => {
+        this.#log.error({ err, sessionId }, 'a session that had to wait could not be analysed')
+      })
+    }
+  }
+
+  /** One being recorded is `analysing` until then; whoever changed another one is told that its figures must wait. */
+  async #postpone(sessionId: string, error: SeriesUnavailableError): Promise<void> {
+    this.#postponed.add(sessionId)
+    this.#log.warn({ err: error, sessionId }, 'the analysis waits until the samples can be read')
+    const session = await this.#store.records.session(sessionId)
+    if (session && session.state !== 'analysing') throw error
   }
 
   #start(sessionId: string): Promise<void> {
@@ -65,6 +86,7 @@ export class SessionAnalyses {
       // Left as it is, to be analysed after the next start.
       if (error instanceof PoolClosedError) return
       if (isDiskFailure(error)) throw error
+      if (error instanceof SeriesUnavailableError) return this.#postpone(sessionId, error)
       const expected = error instanceof TraceRefusedError || error instanceof ServerError
       if (!expected) this.#log.error({ err: error, sessionId }, 'analysis failed')
       const problem = expected ? error.message : new ServerError('INTERNAL').message

@@ -59,6 +59,15 @@ export class Ingest {
     }
   }
 
+  /** Samples that were out of reach can be read again: what had to wait for them follows. */
+  seriesBack(): void {
+    if (this.#closed) return
+    this.#parts.analyses.runPostponed()
+    this.#recorders.rebuildStalled().catch((err: unknown) => {
+      this.#parts.log.error({ err }, 'a live analysis could not be built anew')
+    })
+  }
+
   /** A session was opened: a sender that never comes is like one that stays away. */
   expectSender(sessionId: string): void {
     this.#abandoned.start(sessionId)

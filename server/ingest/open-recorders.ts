@@ -38,6 +38,14 @@ export class OpenRecorders {
     return opening
   }
 
+  /** Those whose live analysis had to wait for samples that can be read again. */
+  async rebuildStalled(): Promise<void> {
+    for (const recorder of await Promise.all(this.#recorders.values())) {
+      if (!recorder.isStalled) continue
+      await recorder.rebuild(await this.#store.records.marks(recorder.stream.sessionId))
+    }
+  }
+
   async #build(session: SessionSummary, stream: StreamRecord): Promise<Recorder> {
     const { records, series } = this.#store
     const recorder = await Recorder.open({

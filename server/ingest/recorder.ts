@@ -5,7 +5,7 @@ import { COMMON_PRACTICE_STOP_LIMITS } from '#signal/live/stop-limits'
 import { ServerError } from '../errors.ts'
 import { Channel } from '../live/channel.ts'
 import type { StreamRecord, TimeSeries } from '../store/time-series.ts'
-import { StreamMissingError } from '../store/time-series.ts'
+import { SeriesUnavailableError, StreamMissingError } from '../store/time-series.ts'
 import { Cursor } from './cursor.ts'
 import { acceleration, storedColumns } from './frame-columns.ts'
 import { LiveAnalysis } from './live-analysis.ts'
@@ -43,6 +43,7 @@ export class Recorder {
   readonly #pending = new Set<Promise<void>>()
   readonly #analysis: LiveAnalysis
   #closed: ServerError | null = null
+  #isStalled = false
 
   private constructor(parts: RecorderParts, nextIndex: number) {
     this.stream = parts.stream
@@ -204,11 +205,24 @@ export class Recorder {
     }
   }
 
+  /** Whether samples are stored without being analysed live: what came before them cannot be read. */
+  get isStalled(): boolean {
+    return this.#isStalled && !this.#closed
+  }
+
+  /** Recording goes on; viewers get the whole picture once what is stored can be read again. */
+  #stall(err: SeriesUnavailableError): void {
+    this.#isStalled = true
+    this.#parts.log.warn({ err, stream: this.stream.id }, 'live analysis waits until the samples can be read')
+  }
+
   /** Analyses what is stored anew, with these marks, and shows it; frames may go on arriving. */
   async rebuild(marks: readonly StoredMark[]): Promise<void> {
     try {
+      this.#isStalled = false
       await this.#analysis.rebuild(marks, this)
     } catch (cause) {
+      if (cause instanceof SeriesUnavailableError) return this.#stall(cause)
       this.fail(new ServerError('STORE_FAILED', {}, { cause }))
       throw cause
     }

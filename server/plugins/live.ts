@@ -24,6 +24,7 @@ export default shared<{ config: Config }>('live', async (app, { config }) => {
   app.decorate('hub', hub)
   app.decorate('ingest', ingest)
   app.addHook('onReady', () => ingest.resume())
+  app.store.onSeriesBack(() => ingest.seriesBack())
   app.addHook('onClose', async () => {
     const stopped = ingest.close()
     // What is being analysed is analysed again after the next start.

@@ -2,6 +2,7 @@ import type { FastifyError, FastifyReply } from 'fastify'
 import { Settings } from 'typebox/system'
 import { problemOf, ServerError } from '../errors.ts'
 import { isDiskFailure } from '../store/disk-failure.ts'
+import { SeriesUnavailableError } from '../store/time-series.ts'
 import { MAX_COMPLAINTS, validationWords } from '../validation-words.ts'
 import { shared } from './shared.ts'
 
@@ -33,6 +34,9 @@ function sendProblem(reply: ProblemReply, error: ServerError) {
 }
 
 function translated(error: FastifyError): ServerError {
+  if (error instanceof SeriesUnavailableError) {
+    return new ServerError('SERIES_UNAVAILABLE', {}, { cause: error })
+  }
   const status = error.statusCode ?? 500
   if (error.validation) return new ServerError('REQUEST_INVALID', { reason: validationText(error) })
   if (error.code === 'FST_REQ_FILE_TOO_LARGE') return new ServerError('BODY_TOO_LARGE')

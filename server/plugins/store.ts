@@ -1,5 +1,5 @@
 import type { Config } from '../config.ts'
-import { openSqliteStore } from '../store/sqlite/store.ts'
+import { openStore } from '../store/open-store.ts'
 import type { Store } from '../store/store.ts'
 import { shared } from './shared.ts'
 
@@ -11,8 +11,8 @@ declare module 'fastify' {
 
 /** Opens the store and closes it after everything that writes to it. */
 export default shared<{ config: Config }>('store', async (app, { config }) => {
-  const store = await openSqliteStore(config.dataDir, config.limits.commitMs, (err) => {
-    app.log.error({ err }, 'a stream could not be compacted; it stays as it is')
+  const store = await openStore(config, (err) => {
+    app.log.error({ err }, 'samples could not be compacted or moved; they stay as they are')
   })
   app.decorate('store', store)
   app.addHook('onClose', () => store.close())

@@ -73,6 +73,11 @@ export class CorruptBlockError extends Error {
   override readonly name = 'CorruptBlockError'
 }
 
+/** Stored samples cannot be read at the moment: they are where they were, behind a server that does not answer. */
+export class SeriesUnavailableError extends Error {
+  override readonly name = 'SeriesUnavailableError'
+}
+
 /** Samples by stream and index. Promises resolve once the change is durable. */
 export interface TimeSeries {
   /** Opens a stream; a stream of this id that exists already is left as it is. */
@@ -105,6 +110,7 @@ export interface TimeSeries {
   /**
    * Blocks that overlap [fromIndex, toIndex), cut to it, ascending.
    * @throws {CorruptBlockError} when a block does not match its checksum
+   * @throws {SeriesUnavailableError} when they are out of reach at the moment
    */
   readSamples(stream: string, fromIndex: number, toIndex: number): AsyncIterable<SampleBlock>
   /** When the packets of the stream arrived, as far as it was told, ascending. */

@@ -78,11 +78,13 @@ export function columnsWithoutContent(dataDir: string): string[] {
   }
 }
 
+/** All but where another server keeps samples: that is of this machine, not of the dog. */
 function tablesOf(raw: Sqlite.Database): string[] {
   return raw
     .prepare<[], string>(
-      `select name from sqlite_master
-       where type = 'table' and name not like 'kysely%' and name not like 'sqlite%' order by name`,
+      String.raw`select name from sqlite_master
+       where type = 'table' and name not like 'kysely%' and name not like 'sqlite%' and name not like 'series\_%' escape '\'
+       order by name`,
     )
     .pluck()
     .all()

@@ -7,9 +7,13 @@ export class SqliteArchives implements Archives {
   readonly #connection: Connection
   readonly #raw: Connection['raw']
 
-  constructor(connection: Connection) {
+  readonly #onAdopted: () => void
+
+  /** @param onAdopted told when samples have come in that nobody appended */
+  constructor(connection: Connection, onAdopted: () => void = () => undefined) {
     this.#connection = connection
     this.#raw = connection.raw
+    this.#onAdopted = onAdopted
   }
 
   async dog(dogId: string): Promise<DogArchive | null> {
@@ -20,7 +24,8 @@ export class SqliteArchives implements Archives {
     return this.#raw.transaction(() => readSession(this.#raw, sessionId))()
   }
 
-  adopt(dataDir: string, told: Adoption): Promise<void> {
-    return adopt(this.#connection, dataDir, told)
+  async adopt(dataDir: string, told: Adoption): Promise<void> {
+    await adopt(this.#connection, dataDir, told)
+    this.#onAdopted()
   }
 }

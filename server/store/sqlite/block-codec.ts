@@ -6,7 +6,8 @@ import type { SampleBlock, SampleColumns } from '../time-series.ts'
 
 export interface EncodedBlock {
   readonly dtype: 'float32' | 'float64'
-  readonly encoding: 'raw' | 'deflate'
+  /** `influx`: the samples are in InfluxDB (see ../influx/), and there are no bytes here. */
+  readonly encoding: 'raw' | 'deflate' | 'influx'
   readonly columns: Buffer
   /** CRC-32 (IEEE 802.3, as in zlib) of the stored bytes. */
   readonly crc32: number
@@ -44,7 +45,7 @@ function smaller(dtype: EncodedBlock['dtype'], plain: Buffer, packed: Buffer): E
   return { dtype, encoding: columns === plain ? 'raw' : 'deflate', columns, crc32: crc32(columns) }
 }
 
-/** @throws {CorruptBlockError} naming the block when its bytes are not those that were stored */
+/** Of a block that is here. @throws {CorruptBlockError} naming the block when its bytes are not those that were stored */
 export function decodeBlock(
   block: EncodedBlock & { firstIndex: number; count: number },
   columnCount: number,
@@ -52,6 +53,7 @@ export function decodeBlock(
 ): SampleBlock {
   const { dtype, encoding, columns, firstIndex, count } = block
   const width = widthOf(dtype)
+  if (encoding === 'influx') throw new Error(`block ${firstIndex} of stream ${stream} is in InfluxDB`)
   if (crc32(columns) !== block.crc32) throw corrupt(stream, firstIndex)
   const plain = encoding === 'raw' ? columns : fromBytePlanes(inflateRawSync(columns), width)
   if (plain.length !== width * count * columnCount) throw corrupt(stream, firstIndex)
@@ -67,7 +69,7 @@ function corrupt(stream: string, firstIndex: number): CorruptBlockError {
   )
 }
 
-function widthOf(dtype: EncodedBlock['dtype']): 4 | 8 {
+export function widthOf(dtype: EncodedBlock['dtype']): 4 | 8 {
   return dtype === 'float32' ? 4 : 8
 }
 

@@ -1,7 +1,9 @@
 import type { Database as SqliteDatabase, Statement } from 'better-sqlite3'
+import { crc32Combine } from '../crc32-combine.ts'
 import type { SampleBlock, SampleColumns } from '../time-series.ts'
 import { arrivalsOf, encodeArrivals } from './arrivals-codec.ts'
-import { decodeBlock, encodeDeflatedInThread } from './block-codec.ts'
+import { decodeBlock, encodeDeflatedInThread, widthOf } from './block-codec.ts'
+import type { EncodedBlock } from './block-codec.ts'
 import type { CommitQueue } from './commit-queue.ts'
 import type { SampleBlocksTable } from './schema.ts'
 
@@ -12,7 +14,7 @@ const COMPACT_FROM_SAMPLES = 1024
 /** A stream that has this many samples in shorter blocks is compacted while it goes on. */
 const LOOSE_SAMPLES = 2048
 
-type Row = Pick<SampleBlocksTable, 'first_index' | 'count' | 'dtype'>
+type Row = Pick<SampleBlocksTable, 'first_index' | 'count' | 'dtype' | 'encoding'>
 
 /**
  * Joins the short blocks that packets leave into long compressed ones. Packets are stored as they
@@ -37,7 +39,7 @@ export class Compaction {
     this.#queue = queue
     this.#onError = onError
     this.#short = raw.prepare(
-      `select first_index, count, dtype from sample_blocks
+      `select first_index, count, dtype, encoding from sample_blocks
        where stream_id = ? and count < ? order by first_index`,
     )
     this.#rows = raw.prepare(
@@ -96,18 +98,23 @@ export class Compaction {
     const to = endOf(run[run.length - 1])
     const columnCount = this.#columns.get(stream)?.columns.split(',').length ?? 0
     const rows = this.#rows.all(stream, from, to)
-    // Deleted meanwhile.
-    if (rows.length !== run.length) return
-    const blocks = rows.map((row) =>
-      decodeBlock({ ...row, firstIndex: row.first_index }, columnCount, stream),
-    )
-    const block = await encodeDeflatedInThread(joined(blocks))
+    // Deleted or moved meanwhile.
+    if (rows.length !== run.length || rows.some((row) => isRemote(row) !== isRemote(run[0]))) return
+    const block = isRemote(run[0])
+      ? joinedRemote(rows, columnCount)
+      : await encodeDeflatedInThread(
+          joined(
+            rows.map((row) => decodeBlock({ ...row, firstIndex: row.first_index }, columnCount, stream)),
+          ),
+        )
     const { dtype, encoding, crc32 } = block
     const known = rows.flatMap(arrivalsOf)
     const arrivals = encodeArrivals(from, known)
     const newestUs = known.at(-1)?.arrivedAtUs ?? null
     const written = this.#queue.add(() => {
-      if (this.#rows.all(stream, from, to).length !== rows.length) return
+      const now = this.#rows.all(stream, from, to)
+      // Deleted meanwhile, or moved to InfluxDB.
+      if (now.length !== rows.length || now.some((row, i) => row.encoding !== rows[i].encoding)) return
       this.#delete.run(stream, from, to)
       const { columns } = block
       this.#insert.run(stream, from, to - from, dtype, encoding, columns, crc32, newestUs, arrivals)
@@ -127,6 +134,7 @@ function runsOf(rows: readonly Row[]): Row[][] {
       last !== undefined &&
       endOf(last) === row.first_index &&
       last.dtype === row.dtype &&
+      isRemote(last) === isRemote(row) &&
       endOf(row) - run[0].first_index <= MAX_BLOCK_SAMPLES
     if (!follows) runs.push((run = []))
     run.push(row)
@@ -134,7 +142,19 @@ function runsOf(rows: readonly Row[]): Row[][] {
   return runs.filter(({ length }) => length > 1)
 }
 
-function endOf({ first_index, count }: Row): number {
+function isRemote({ encoding }: Pick<Row, 'encoding'>): boolean {
+  return encoding === 'influx'
+}
+
+/** What InfluxDB holds stays as it is there: only what is known of it is joined. */
+function joinedRemote(rows: readonly SampleBlocksTable[], columnCount: number): EncodedBlock {
+  const { dtype } = rows[0]
+  const sampleBytes = widthOf(dtype) * columnCount
+  const crc32 = rows.reduce((sum, row) => crc32Combine(sum, row.crc32, row.count * sampleBytes), 0)
+  return { dtype, encoding: 'influx', columns: Buffer.alloc(0), crc32 }
+}
+
+function endOf({ first_index, count }: Pick<Row, 'first_index' | 'count'>): number {
   return first_index + count
 }
 

@@ -5,6 +5,7 @@ import { PLANS_AND_ARRIVALS } from './migration-002.ts'
 import { ARRIVALS_OF_BLOCKS } from './migration-003.ts'
 import { PROGRAMME } from './migration-004.ts'
 import { PEOPLE } from './migration-005.ts'
+import { SERIES_PLACES } from './migration-006.ts'
 
 /** Applied in the order of their names, once each. A released migration never changes: add the next number. */
 export const MIGRATIONS: Record<string, Migration> = {
@@ -112,6 +113,7 @@ export const MIGRATIONS: Record<string, Migration> = {
   '003-arrivals-of-blocks': ARRIVALS_OF_BLOCKS,
   '004-programme': PROGRAMME,
   '005-people': PEOPLE,
+  '006-series-places': SERIES_PLACES,
 }
 
 /** Names of what was applied to a database, in order; none for an empty one. */

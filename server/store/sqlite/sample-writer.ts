@@ -6,6 +6,24 @@ import type { EncodedBlock } from './block-codec.ts'
 import { CommitQueue } from './commit-queue.ts'
 import { Compaction, MAX_BLOCK_SAMPLES } from './compaction.ts'
 
+/** Samples that InfluxDB has confirmed: what is stored here is how to know them again. */
+export interface RemoteSamplesRow {
+  readonly firstIndex: number
+  readonly count: number
+  readonly dtype: SampleColumns['dtype']
+  /** See ../influx/row-checksum.ts. */
+  readonly crc32: number
+  readonly arrivedAtUs: number | null
+}
+
+/** A block that is kept in another way from now on, told by how it was: one that changed meanwhile stays. */
+export interface BlockReplacement {
+  readonly firstIndex: number
+  readonly count: number
+  readonly was: Pick<EncodedBlock, 'encoding' | 'crc32'>
+  readonly now: Pick<EncodedBlock, 'encoding' | 'crc32' | 'columns'>
+}
+
 /** The writing half of the time series; promises resolve once the change is durable. */
 export interface SampleWriter {
   appendSamples(
@@ -15,6 +33,10 @@ export interface SampleWriter {
     arrivedAtUs: number | null,
   ): Promise<number>
   appendLost(stream: string, firstIndex: number, count: number): Promise<number>
+  /** The same for samples that InfluxDB holds. */
+  appendRemote(stream: string, row: RemoteSamplesRow): Promise<number>
+  /** All in one transaction; gives how many blocks were as told. */
+  replaceBlocks(stream: string, replacements: readonly BlockReplacement[]): Promise<number>
   compact(stream: string): Promise<void>
   /** What was begun is durable when this resolves. */
   close(): Promise<void>
@@ -29,6 +51,7 @@ export class DirectSampleWriter implements SampleWriter {
   readonly #compaction: Compaction
   readonly #insertBlock: Statement
   readonly #insertLost: Statement
+  readonly #replaceBlock: Statement
   readonly #nextIndex: Statement<[string], { next_index: number }>
   readonly #advance: Statement
   readonly #advanceFrom: Statement
@@ -43,6 +66,10 @@ export class DirectSampleWriter implements SampleWriter {
     )
     this.#insertLost = raw.prepare(
       'insert into lost_ranges (stream_id, first_index, count) values (?, ?, ?) on conflict do nothing',
+    )
+    this.#replaceBlock = raw.prepare(
+      `update sample_blocks set encoding = ?, columns = ?, crc32 = ?
+       where stream_id = ? and first_index = ? and count = ? and encoding = ? and crc32 = ?`,
     )
     this.#nextIndex = raw.prepare('select next_index from streams where id = ?')
     this.#advance = raw.prepare('update streams set next_index = ? where id = ?')
@@ -85,6 +112,31 @@ export class DirectSampleWriter implements SampleWriter {
       if (from < firstIndex + count) this.#insertLost.run(stream, from, firstIndex + count - from)
       return this.#advanceTo(stream, next, firstIndex + count)
     })
+  }
+
+  async appendRemote(stream: string, row: RemoteSamplesRow): Promise<number> {
+    const { firstIndex, count, dtype, crc32, arrivedAtUs } = row
+    const nextIndex = await this.#queue.add(() => {
+      const next = this.#requireContiguous(stream, firstIndex)
+      // The checksum is that of all of it: a part could not be told from it.
+      if (firstIndex < next)
+        throw new Error(`stream ${stream} has some of the samples from ${firstIndex} already`)
+      const block = { dtype, encoding: 'influx' as const, columns: Buffer.alloc(0), crc32 }
+      this.#write(stream, firstIndex, firstIndex + count, block, arrivedAtUs)
+      return this.#advanceTo(stream, next, firstIndex + count)
+    })
+    this.#compaction.appended(stream, count)
+    return nextIndex
+  }
+
+  replaceBlocks(stream: string, replacements: readonly BlockReplacement[]): Promise<number> {
+    return this.#queue.add(() =>
+      replacements.reduce((replaced, { firstIndex, count, was, now }) => {
+        const { encoding, columns, crc32 } = now
+        const known = [stream, firstIndex, count, was.encoding, was.crc32]
+        return replaced + this.#replaceBlock.run(encoding, columns, crc32, ...known).changes
+      }, 0),
+    )
   }
 
   async compact(stream: string): Promise<void> {

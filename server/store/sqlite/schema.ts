@@ -127,8 +127,10 @@ export interface SampleBlocksTable {
   first_index: number
   count: number
   dtype: 'float32' | 'float64'
-  encoding: 'raw' | 'deflate'
+  /** `influx`: InfluxDB holds the samples, and `columns` is empty. */
+  encoding: 'raw' | 'deflate' | 'influx'
   columns: Buffer
+  /** Of the stored bytes; of the samples themselves where InfluxDB holds them (see row-checksum.ts). */
   crc32: number
   arrived_at_us: number | null
   /** When the packets arrived that the block was made of; null for a single packet. */

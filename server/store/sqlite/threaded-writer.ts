@@ -1,7 +1,7 @@
 import type { Worker } from 'node:worker_threads'
 import { startThread } from '../../analysis/thread.ts'
 import type { SampleColumns } from '../time-series.ts'
-import type { SampleWriter } from './sample-writer.ts'
+import type { BlockReplacement, RemoteSamplesRow, SampleWriter } from './sample-writer.ts'
 import { errorOf, packColumns, packedBytes } from './writer-messages.ts'
 import type { FromThread, Outcome, ToThread, Write } from './writer-messages.ts'
 
@@ -53,6 +53,14 @@ export class ThreadedSampleWriter implements SampleWriter {
 
   appendLost(stream: string, firstIndex: number, count: number): Promise<number> {
     return this.#add({ kind: 'lost', stream, firstIndex, count }, null)
+  }
+
+  appendRemote(stream: string, row: RemoteSamplesRow): Promise<number> {
+    return this.#add({ kind: 'remote', stream, row }, null)
+  }
+
+  replaceBlocks(stream: string, blocks: readonly BlockReplacement[]): Promise<number> {
+    return this.#add({ kind: 'replace', stream, blocks }, null)
   }
 
   async compact(stream: string): Promise<void> {

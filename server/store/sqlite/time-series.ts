@@ -104,7 +104,7 @@ export class SqliteTimeSeries implements TimeSeries {
       for (const row of rows) {
         if (row.first_index + row.count <= reachedIndex) continue
         const block = decodeBlock({ ...row, firstIndex: row.first_index }, record.columns.length, stream)
-        yield cut(block, reachedIndex, toIndex)
+        yield cutBlock(block, reachedIndex, toIndex)
         reachedIndex = row.first_index + row.count
       }
       if (rows.length < BLOCKS_PER_READ) return
@@ -139,7 +139,8 @@ function streamOf(row: Omit<StreamsTable, 'next_index' | 'complete'>): StreamRec
   }
 }
 
-function cut(block: SampleBlock, fromIndex: number, toIndex: number): SampleBlock {
+/** A block without what lies outside [fromIndex, toIndex). */
+export function cutBlock(block: SampleBlock, fromIndex: number, toIndex: number): SampleBlock {
   const from = Math.max(0, fromIndex - block.firstIndex)
   const to = Math.min(block.count, toIndex - block.firstIndex)
   if (from === 0 && to === block.count) return block

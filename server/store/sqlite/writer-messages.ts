@@ -1,5 +1,6 @@
 import { CorruptBlockError, StreamGapError, StreamMissingError } from '../time-series.ts'
 import type { SampleColumns } from '../time-series.ts'
+import type { BlockReplacement, RemoteSamplesRow } from './sample-writer.ts'
 
 /** One write on its way to the writing thread; samples lie in the bytes of their batch. */
 export type Write =
@@ -14,6 +15,8 @@ export type Write =
       readonly arrivedAtUs: number | null
     }
   | { readonly kind: 'lost'; readonly stream: string; readonly firstIndex: number; readonly count: number }
+  | { readonly kind: 'remote'; readonly stream: string; readonly row: RemoteSamplesRow }
+  | { readonly kind: 'replace'; readonly stream: string; readonly blocks: readonly BlockReplacement[] }
 
 export type ToThread =
   | { readonly kind: 'open'; readonly dataDir: string; readonly commitMs: number }
@@ -21,7 +24,7 @@ export type ToThread =
   | { readonly kind: 'compact'; readonly id: number; readonly stream: string }
   | { readonly kind: 'close' }
 
-/** How one write ended: the stream's next index, or why not. */
+/** How one write ended: the stream's next index, or how many blocks were replaced, or why not. */
 export type Outcome = number | Failure
 
 export type FromThread =

@@ -1,6 +1,7 @@
 import { parentPort } from 'node:worker_threads'
 import { openRaw } from './connection.ts'
 import { DirectSampleWriter } from './sample-writer.ts'
+import type { BlockReplacement } from './sample-writer.ts'
 import { failureOf, unpackColumns } from './writer-messages.ts'
 import type { FromThread, Outcome, ToThread, Write } from './writer-messages.ts'
 
@@ -34,16 +35,30 @@ function open(dataDir: string, commitMs: number): void {
 
 /** One transaction per batch. */
 async function store(writes: readonly Write[], bytes: ArrayBuffer): Promise<void> {
-  const outcomes = writes.map((write): Promise<Outcome> => {
-    const { stream, firstIndex } = write
-    const stored =
-      write.kind === 'lost'
-        ? writer.appendLost(stream, firstIndex, write.count)
-        : writer.appendSamples(stream, firstIndex, unpackColumns(write, bytes), write.arrivedAtUs)
-    return stored.catch((error: unknown) => failureOf(error, stream))
-  })
+  const outcomes = writes.map((write): Promise<Outcome> =>
+    begun(write, bytes).catch((error: unknown) => failureOf(error, write.stream)),
+  )
   writer.flush()
   tell({ kind: 'batch', outcomes: await Promise.all(outcomes) })
+}
+
+function begun(write: Write, bytes: ArrayBuffer): Promise<number> {
+  const { stream } = write
+  switch (write.kind) {
+    case 'samples':
+      return writer.appendSamples(stream, write.firstIndex, unpackColumns(write, bytes), write.arrivedAtUs)
+    case 'lost':
+      return writer.appendLost(stream, write.firstIndex, write.count)
+    case 'remote':
+      return writer.appendRemote(stream, write.row)
+    case 'replace':
+      return writer.replaceBlocks(stream, withBuffers(write.blocks))
+  }
+}
+
+/** Buffers cross between threads as plain byte arrays. */
+function withBuffers(blocks: readonly BlockReplacement[]): BlockReplacement[] {
+  return blocks.map((block) => ({ ...block, now: { ...block.now, columns: Buffer.from(block.now.columns) } }))
 }
 
 async function compact(id: number, stream: string): Promise<void> {

@@ -1,0 +1,103 @@
+import { setImmediate as nextTurn } from 'node:timers/promises'
+import type { Database as SqliteDatabase, Statement } from 'better-sqlite3'
+import { decodeBlock } from '../sqlite/block-codec.ts'
+import type { Connection } from '../sqlite/connection.ts'
+import type { SampleWriter } from '../sqlite/sample-writer.ts'
+import type { SampleBlocksTable } from '../sqlite/schema.ts'
+import { cutBlock, SqliteTimeSeries } from '../sqlite/time-series.ts'
+import { SeriesUnavailableError, StreamMissingError } from '../time-series.ts'
+import type { SampleBlock, StreamRecord } from '../time-series.ts'
+import { InfluxError } from './influx-error.ts'
+import type { Places } from './places.ts'
+import type { RemoteSamples } from './remote-samples.ts'
+
+/** Samples asked of InfluxDB at once, with a turn of the event loop between. */
+const SAMPLES_PER_READ = 10_000
+const BLOCKS_PER_READ = 512
+
+type Row = Pick<SampleBlocksTable, 'first_index' | 'count' | 'dtype' | 'encoding' | 'crc32'>
+
+/** Streams and their state in SQLite; samples there and in InfluxDB, each block in one of them, read as one. */
+export class InfluxTimeSeries extends SqliteTimeSeries {
+  readonly #places: Places
+  readonly #remote: RemoteSamples
+  readonly #rows: Statement<[string, number, string, number, number], Row>
+  readonly #embedded: Statement<[string, number], SampleBlocksTable>
+
+  constructor(connection: Connection, writer: SampleWriter, places: Places, remote: RemoteSamples) {
+    super(connection, writer)
+    this.#places = places
+    this.#remote = remote
+    const raw: SqliteDatabase = connection.raw
+    // Blocks do not overlap: of those that begin at or before an index only the last can hold it.
+    this.#rows = raw.prepare(
+      `select first_index, count, dtype, encoding, crc32 from sample_blocks
+       where stream_id = ? and first_index < ? and first_index >= coalesce(
+         (select max(first_index) from sample_blocks where stream_id = ? and first_index <= ?), 0)
+       order by first_index limit ?`,
+    )
+    this.#embedded = raw.prepare('select * from sample_blocks where stream_id = ? and first_index = ?')
+  }
+
+  override async *readSamples(
+    stream: string,
+    fromIndex: number,
+    toIndex: number,
+  ): AsyncIterable<SampleBlock> {
+    const record = await this.stream(stream)
+    if (!record) throw new StreamMissingError(`there is no stream ${stream}`)
+    // By the place reached, not by the rows seen: they may be joined or moved while this reads.
+    let reachedIndex = fromIndex
+    for (;;) {
+      const rows = this.#rows
+        .all(stream, toIndex, stream, reachedIndex, BLOCKS_PER_READ)
+        .filter((row) => row.first_index + row.count > reachedIndex)
+      if (rows.length === 0) return
+      for (const block of await this.#blocks(record, rows)) {
+        yield cutBlock(block, reachedIndex, toIndex)
+        reachedIndex = block.firstIndex + block.count
+      }
+      await nextTurn()
+    }
+  }
+
+  /** The first of the rows, from where they lie: none when they have changed meanwhile. */
+  async #blocks(record: StreamRecord, rows: readonly Row[]): Promise<SampleBlock[]> {
+    const [first] = rows
+    if (first.encoding !== 'influx') {
+      const row = this.#embedded.get(record.id, first.first_index)
+      if (!row || row.encoding === 'influx') return []
+      return [decodeBlock({ ...row, firstIndex: row.first_index }, record.columns.length, record.id)]
+    }
+    const place = this.#places.of(record.id)
+    if (!place) return this.#gone(record)
+    try {
+      return await this.#remote.read({ id: record.id, columns: record.columns, place }, firstRemote(rows))
+    } catch (error) {
+      if (error instanceof InfluxError) {
+        throw new SeriesUnavailableError(`The samples cannot be read: ${error.message}`, { cause: error })
+      }
+      // Deleted while it was read: InfluxDB may be rid of it already.
+      if (!(await this.stream(record.id))) return this.#gone(record)
+      throw error
+    }
+  }
+
+  #gone({ id }: StreamRecord): never {
+    throw new StreamMissingError(`stream ${id} was deleted`)
+  }
+}
+
+/** Blocks in InfluxDB that follow on one another, as many as one answer should hold. */
+function firstRemote(rows: readonly Row[]) {
+  const run: { firstIndex: number; count: number; dtype: Row['dtype']; crc32: number }[] = []
+  let samples = 0
+  for (const { first_index: firstIndex, count, dtype, encoding, crc32 } of rows) {
+    const last = run.at(-1)
+    const follows = !last || last.firstIndex + last.count === firstIndex
+    if (encoding !== 'influx' || !follows || (run.length > 0 && samples + count > SAMPLES_PER_READ)) break
+    run.push({ firstIndex, count, dtype, crc32 })
+    samples += count
+  }
+  return run
+}

@@ -1,0 +1,2 @@
+export const INFLUXD: string
+export function hasInfluxd(): boolean
