@@ -1,3 +1,4 @@
+import fc from 'fast-check'
 import { beforeEach, describe, expect, it } from 'vitest'
 import { DuplicateContentError } from '#server/store/records'
 import type { Store } from '#server/store/store'
@@ -197,6 +198,64 @@ export function storeContract(open: () => Promise<Store>): void {
       expect(await store.series.arrivals(STREAM.id)).toEqual(expected)
     })
 
+    it('holds what a plain list holds after any appends, losses, re-sends and compactions', async () => {
+      let runs = 0
+      const property = fc.asyncProperty(fc.array(STEP, { minLength: 4, maxLength: 24 }), async (steps) => {
+        const id = `random-${++runs}`
+        await addStream(store, id)
+        const model = new Model()
+        for (const [call, step] of steps.entries()) await apply(store, id, model, step, call)
+        expect((await store.series.state(id)).nextIndex).toBe(model.nextIndex)
+        expect(await store.series.lostRanges(id)).toEqual(model.lost)
+        expect(await store.series.arrivals(id)).toEqual(model.arrivals)
+        const half = Math.floor(model.nextIndex / 2)
+        for (const [from, to] of [
+          [0, Infinity],
+          [half, half + 7],
+          [half, Infinity],
+        ]) {
+          const toIndex = Math.min(to, Number.MAX_SAFE_INTEGER)
+          const read = await samplesOf(store, id, from, toIndex)
+          expect(read).toEqual(model.samples.filter(([index]) => index >= from && index < toIndex))
+        }
+      })
+      await fc.assert(property, { numRuns: 15, seed: 4 })
+    })
+
+    it('takes appends of many streams at once, each in its own order', async () => {
+      const ids = Array.from({ length: 12 }, (_, i) => `many-${i}`)
+      for (const id of ids) await addStream(store, id)
+      const appends: Promise<number>[] = []
+      for (let i = 0; i < 200; i += 10) {
+        for (const id of ids) appends.push(store.series.appendSamples(id, i, ramp(i, 10)))
+      }
+      await Promise.all(appends)
+      for (const id of ids) {
+        const read = await samplesOf(store, id, 0, 1000)
+        expect(read).toEqual(Array.from({ length: 200 }, (_, i) => [i, Math.fround(i / 3)]))
+      }
+    })
+
+    it('gives 30,000 doubles back bit for bit, whole and from any place', async () => {
+      const count = 30_000
+      const values = [0, 1, 2].map((c) =>
+        Float64Array.from({ length: count }, (_, i) => Math.sin(i * 0.37 + c) * 12),
+      )
+      expect(await store.series.appendSamples(STREAM.id, 0, { dtype: 'float64', values })).toBe(count)
+      for (const [from, to] of [
+        [0, count],
+        [12_345, 12_346],
+        [4095, 8193],
+        [29_999, 40_000],
+      ]) {
+        const blocks = await collected(store, from, to)
+        for (const c of [0, 1, 2]) {
+          const read = Buffer.concat(blocks.map(({ values: v }) => bytesOf(v[c])))
+          expect(read.equals(bytesOf(values[c].subarray(from, to))), `column ${c} from ${from}`).toBe(true)
+        }
+      }
+    })
+
     it('has nothing to compact in a stream it does not know', async () => {
       await expect(store.series.compact('other')).resolves.toBeUndefined()
     })
@@ -268,6 +327,91 @@ export function storeContract(open: () => Promise<Store>): void {
     for await (const block of from.series.readSamples(STREAM.id, fromIndex, toIndex)) blocks.push(block)
     return blocks
   }
+}
+
+type Step =
+  | {
+      readonly kind: 'append' | 'lost'
+      readonly shift: number
+      readonly count: number
+      readonly wide: boolean
+    }
+  | { readonly kind: 'compact' }
+
+/** Most follow on what is there; others come again, overlap or leave a gap. */
+const STEP: fc.Arbitrary<Step> = fc.oneof(
+  {
+    weight: 8,
+    arbitrary: fc.record({
+      kind: fc.constantFrom('append' as const, 'append' as const, 'append' as const, 'lost' as const),
+      shift: fc.oneof(fc.constant(0), fc.integer({ min: -60, max: 3 })),
+      count: fc.integer({ min: 1, max: 40 }),
+      wide: fc.boolean(),
+    }),
+  },
+  { weight: 1, arbitrary: fc.record({ kind: fc.constant('compact' as const) }) },
+)
+
+/** What a stream must hold; written from the words of the interface, nothing of a store in it. */
+class Model {
+  nextIndex = 0
+  readonly samples: [number, number][] = []
+  readonly lost: { firstIndex: number; count: number }[] = []
+  readonly arrivals: { index: number; arrivedAtUs: number }[] = []
+}
+
+async function apply(store: Store, id: string, model: Model, step: Step, call: number): Promise<void> {
+  if (step.kind === 'compact') return store.series.compact(id)
+  const { kind, shift, count, wide } = step
+  const firstIndex = Math.max(0, model.nextIndex + shift)
+  // Another value in every call: of what is sent twice, the first must stay.
+  const value = (index: number) => call * 1000 + index + 0.1
+  const values = [0, 1, 2].map((axis) => {
+    const column = Array.from({ length: count }, (_, i) => value(firstIndex + i) + axis)
+    return wide ? Float64Array.from(column) : Float32Array.from(column)
+  })
+  const arrivedAtUs = 1_772_386_200_000_000 + call
+  const doing =
+    kind === 'lost'
+      ? store.series.appendLost(id, firstIndex, count)
+      : store.series.appendSamples(
+          id,
+          firstIndex,
+          { dtype: wide ? 'float64' : 'float32', values },
+          arrivedAtUs,
+        )
+  if (firstIndex > model.nextIndex) {
+    await expect(doing).rejects.toMatchObject({ name: 'StreamGapError', missingIndex: model.nextIndex })
+    return
+  }
+  const [from, end] = [model.nextIndex, Math.max(model.nextIndex, firstIndex + count)]
+  expect(await doing).toBe(end)
+  model.nextIndex = end
+  if (from === end) return
+  if (kind === 'lost') {
+    model.lost.push({ firstIndex: from, count: end - from })
+    return
+  }
+  for (let i = from; i < end; i++) model.samples.push([i, wide ? value(i) : Math.fround(value(i))])
+  model.arrivals.push({ index: end - 1, arrivedAtUs })
+}
+
+async function addStream(store: Store, id: string): Promise<void> {
+  await store.records.addSession({ ...SESSION, id: `session-of-${id}` })
+  await store.series.addStream({ ...STREAM, id, sessionId: `session-of-${id}` })
+}
+
+/** [index, first value] of all samples in a range. */
+async function samplesOf(store: Store, id: string, from: number, to: number): Promise<[number, number][]> {
+  const samples: [number, number][] = []
+  for await (const block of store.series.readSamples(id, from, to)) {
+    for (let i = 0; i < block.count; i++) samples.push([block.firstIndex + i, block.values[0][i]])
+  }
+  return samples
+}
+
+function bytesOf(column: Float32Array | Float64Array): Buffer {
+  return Buffer.from(column.buffer, column.byteOffset, column.byteLength)
 }
 
 function ramp(firstIndex: number, count: number): SampleColumns {
