@@ -31,6 +31,11 @@ export async function backupCommand(args: readonly string[], context: CommandCon
     `Backup ${dir}: ${dogs} dogs, ${sessions} sessions, ${manifest.samples.samples} samples, ` +
       `${(bytes / 1e6).toFixed(1)} MB, read back and checked\n`,
   )
+  if (check.counts.inInflux > 0) {
+    process.stderr.write(
+      `swaybook: ${check.counts.inInflux} samples are in InfluxDB and not in this backup; back that up by its own means\n`,
+    )
+  }
   if (check.findings.length === 0) return 0
   process.stderr.write(
     `swaybook: what was copied is damaged; the backup holds it as it is:\n${findingLines(check.findings)}`,

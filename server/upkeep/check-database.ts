@@ -21,7 +21,7 @@ export function checkDatabase(raw: SqliteDatabase): DatabaseCheck {
   return raw.transaction(() => {
     const findings: Finding[] = []
     const notes: string[] = []
-    let counts: SampleCounts = { streams: 0, blocks: 0, samples: 0, lost: 0 }
+    let counts: SampleCounts = { streams: 0, blocks: 0, samples: 0, lost: 0, inInflux: 0 }
     const attempt = (work: () => void) => {
       try {
         work()
@@ -41,6 +41,11 @@ export function checkDatabase(raw: SqliteDatabase): DatabaseCheck {
       const samples = checkSamples(raw)
       findings.push(...samples.findings)
       counts = samples.counts
+      if (counts.inInflux > 0) {
+        notes.push(
+          `${counts.inInflux} samples are in InfluxDB and were not read here; back that up by its own means.`,
+        )
+      }
     })
     attempt(() => findings.push(...checkJson(raw)))
     attempt(() => {

@@ -26,6 +26,8 @@ export interface SampleCounts {
   blocks: number
   samples: number
   lost: number
+  /** Those of the samples that InfluxDB holds: only that they are accounted for is checked. */
+  inInflux: number
 }
 
 /**
@@ -34,7 +36,7 @@ export interface SampleCounts {
  */
 export function checkSamples(raw: SqliteDatabase): { findings: Finding[]; counts: SampleCounts } {
   const findings: Finding[] = []
-  const counts: SampleCounts = { streams: 0, blocks: 0, samples: 0, lost: 0 }
+  const counts: SampleCounts = { streams: 0, blocks: 0, samples: 0, lost: 0, inInflux: 0 }
   const streams = raw
     .prepare<[], StreamRow>(
       `select st.id, st.session_id, st.columns, st.rate_hz, st.started_at_us, st.next_index,
@@ -46,7 +48,7 @@ export function checkSamples(raw: SqliteDatabase): { findings: Finding[]; counts
   for (const stream of streams) {
     counts.streams++
     try {
-      const pieces = [...blocksOf(raw, stream, findings), ...lostRangesOf(raw, stream.id)]
+      const pieces = [...blocksOf(raw, stream, findings, counts), ...lostRangesOf(raw, stream.id)]
       for (const { what, count } of pieces) {
         if (what === 'block') counts.blocks++
         counts[what === 'block' ? 'samples' : 'lost'] += count
@@ -61,7 +63,12 @@ export function checkSamples(raw: SqliteDatabase): { findings: Finding[]; counts
   return { findings, counts }
 }
 
-function blocksOf(raw: SqliteDatabase, stream: StreamRow, findings: Finding[]): Piece[] {
+function blocksOf(
+  raw: SqliteDatabase,
+  stream: StreamRow,
+  findings: Finding[],
+  counts: SampleCounts,
+): Piece[] {
   const columnCount = stream.columns.split(',').length
   const pieces: Piece[] = []
   const read = raw.prepare<[string], SampleBlocksTable>(
@@ -70,6 +77,10 @@ function blocksOf(raw: SqliteDatabase, stream: StreamRow, findings: Finding[]): 
   for (const row of read.iterate(stream.id)) {
     const firstIndex = row.first_index
     pieces.push({ firstIndex, count: row.count, what: 'block' })
+    if (row.encoding === 'influx') {
+      counts.inInflux += row.count
+      continue
+    }
     try {
       decodeBlock({ ...row, firstIndex }, columnCount, stream.id)
     } catch (error) {

@@ -1,4 +1,5 @@
 import { SqliteArchives } from '../sqlite/archives.ts'
+import { SqlitePeople } from '../sqlite/people/people.ts'
 import { openSqliteParts } from '../sqlite/store.ts'
 import type { Store } from '../store.ts'
 import { Availability } from './availability.ts'
@@ -57,6 +58,7 @@ export async function openInfluxStore(
     records: new InfluxRecords(connection, () => catchUp.deleted()),
     series: new InfluxTimeSeries(connection, writer, places, parts.remote),
     archives: new SqliteArchives(connection, () => catchUp.wake()),
+    people: new SqlitePeople(connection),
     caughtUp: () => catchUp.idle(),
     onSeriesBack: (listener) => void backListeners.push(listener),
     seriesStatus() {
