@@ -72,12 +72,12 @@ function retryByItself(resource: Resource<unknown>) {
   })
 }
 
-/** Loads again at an interval while the page is visible. */
-export function reloadEvery(everyMs: number, resource: Resource<unknown>) {
+/** Loads again at an interval, which may change, while the page is visible. */
+export function reloadEvery(everyMs: () => number, resource: Resource<unknown>) {
   $effect(() => {
     const timer = setInterval(() => {
       if (document.visibilityState === 'visible' && navigator.onLine) void resource.reload()
-    }, everyMs)
+    }, everyMs())
     return () => clearInterval(timer)
   })
 }

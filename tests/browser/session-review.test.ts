@@ -39,6 +39,10 @@ describe.each(WIDTHS)('correcting a session at %i px', (width) => {
     expect(await row.innerText()).toContain('set by a person')
 
     await page.keyboard.press('Control+z')
+    await page
+      .getByRole('status')
+      .filter({ hasText: /^Undone: hold 2 begins at/ })
+      .waitFor()
     await isSaved(page)
     await expect.poll(async () => (await server.edits()).holds).toEqual([])
     expect((await server.report()).holds[1].durationS).toBeCloseTo(found.durationS, 6)

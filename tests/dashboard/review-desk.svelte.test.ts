@@ -62,6 +62,20 @@ describe('edits of a session', () => {
     await vi.waitFor(() => expect(server.stored.marks).toEqual([mark('a', 11)]))
   })
 
+  test('undo and redo were silent: the last words told were still those of the change', async () => {
+    const desk = openDesk('p1', 60_000)
+    await desk.load()
+    desk.undo()
+    expect(desk.steppedWords).toBe('')
+    desk.change(addMark(desk.doc, mark('b', 20)))
+    desk.undo()
+    expect(desk.steppedWords).toBe('Undone: hands-off added at 0:20.0.')
+    desk.redo()
+    expect(desk.steppedWords).toBe('Done again: hands-off added at 0:20.0.')
+    desk.change(moveMark(desk.doc, 'a', 11))
+    expect(desk.steppedWords).toBe('')
+  })
+
   test('taken back before it was sent, nothing is sent', async () => {
     const desk = openDesk('p1', 60_000)
     await desk.load()

@@ -89,7 +89,7 @@ describe('home', () => {
     expect(text()).not.toContain('could not be loaded')
   })
 
-  test('opening the demo dog leads to her screen', async () => {
+  test('opening the demo dog leads to her screen, which says that her sessions are on their way', async () => {
     history.replaceState(null, '', '/')
     const dog = {
       id: 'd1',
@@ -114,7 +114,12 @@ describe('home', () => {
       button.textContent.includes('Look around'),
     )
     demo?.click()
-    await vi.waitFor(() => expect(text()).toContain('No sessions yet'), SLOWLY)
+    // Once it said "No sessions yet", asked for a plan, and did not look again for 8 s.
+    await vi.waitFor(() => expect(text()).toContain('Sixteen weeks are being simulated'), SLOWLY)
+    expect(text()).not.toContain('setting up')
+    const looks = () => calls.filter((call) => call.startsWith('GET /api/sessions')).length
+    const before = looks()
+    await vi.waitFor(() => expect(looks()).toBeGreaterThan(before), SLOWLY)
     expect(calls).toContain('POST /api/demo')
     expect(location.pathname).toBe('/dogs/d1')
   })

@@ -69,6 +69,9 @@ export class EditDesk {
     return this.ready && this.phase !== 'saved' && this.phase !== 'gone'
   }
 
+  /** What the newest undo or redo did, to be told to those who do not see it; empty after a change. */
+  steppedWords = $state('')
+
   /** What the undo button names; null when there is nothing to undo. */
   get undoWords(): string | null {
     return this.#history.past.at(-1)?.words ?? null
@@ -100,14 +103,17 @@ export class EditDesk {
   }
 
   change(change: EditChange) {
+    this.steppedWords = ''
     this.#goTo(changed(this.#history, change, this.#nowMs()))
   }
 
   undo() {
+    if (this.undoWords !== null) this.steppedWords = `Undone: ${this.undoWords}.`
     this.#goTo(undone(this.#history))
   }
 
   redo() {
+    if (this.redoWords !== null) this.steppedWords = `Done again: ${this.redoWords}.`
     this.#goTo(redone(this.#history))
   }
 
