@@ -1,5 +1,6 @@
 import type { ApiAccess, RecordingCheck } from './check-api.ts'
 import { allSessions, checkThroughApi } from './check-api.ts'
+import { checkInflux } from './check-influx.ts'
 import { checkStore } from './check-store.ts'
 import type { RecordingAccount } from './client-messages.ts'
 import { isExact, sumOf } from './compare.ts'
@@ -18,6 +19,8 @@ export interface CheckInput {
 export interface Checked {
   readonly throughApi: SampleCount
   readonly inStore: SampleCount
+  /** By a query of InfluxDB itself; null without one. */
+  readonly inInflux: SampleCount | null
   readonly lostRanges: number
   readonly marks: number
   readonly problems: readonly string[]
@@ -28,7 +31,7 @@ const AT_ONCE = 2
 
 /** Everything that was acknowledged, read back through the API, then, the server stopped, from its folder. */
 export async function checkRecordings(input: CheckInput): Promise<Checked> {
-  const { api, server, dataFolder, accounts } = input
+  const { api, server, dataFolder, accounts, influxd } = input
   const problems = accounts.flatMap(accountProblems)
   const silent = accounts.filter(({ acknowledged }) => acknowledged === 0).length
   if (accounts.length === 0 || silent > 0)
@@ -38,15 +41,20 @@ export async function checkRecordings(input: CheckInput): Promise<Checked> {
   for (const [i, { samples, problems: own }] of read.entries()) {
     problems.push(...own, ...sampleProblems(accounts[i].session, 'through the API', samples))
   }
+  // While the server is there to bring what waits.
+  const inInflux = influxd && (await checkInflux(influxd, accounts))
   const code = await server.stop()
   if (code !== 0) problems.push(`asked to stop, the server ended with ${code}`)
-  const stored = await checkStore(dataFolder, accounts)
+  const stored = await checkStore({ dataFolder, env: influxd?.settings ?? {}, accounts })
   problems.push(...stored.problems, ...logProblems(server.log))
   const inStore = sumOf(stored.samples)
-  problems.push(...sampleProblems('all recordings', 'in the data folder', inStore))
+  problems.push(...sampleProblems('all recordings', 'in the store', inStore))
+  const asked = inInflux && sumOf(inInflux.samples)
+  if (asked) problems.push(...inInflux.problems, ...sampleProblems('all recordings', 'in InfluxDB', asked))
   return {
     throughApi: sumOf(read.map(({ samples }) => samples)),
     inStore,
+    inInflux: asked,
     lostRanges: stored.lostRanges,
     marks: read.reduce((sum, { marks }) => sum + marks, 0),
     problems,

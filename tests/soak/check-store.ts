@@ -1,6 +1,7 @@
 import { join } from 'node:path'
 import Sqlite from 'better-sqlite3'
-import { openSqliteStore } from '#server/store/sqlite/store'
+import { loadConfig } from '#server/config'
+import { openStore } from '#server/store/open-store'
 import type { RecordingAccount } from './client-messages.ts'
 import { Comparison } from './compare.ts'
 import type { SampleCount } from './compare.ts'
@@ -12,15 +13,20 @@ export interface StoreCheck {
   readonly problems: readonly string[]
 }
 
-/** Reads the data folder of a stopped server: samples by their index, losses, and the database itself. */
-export async function checkStore(
-  dataFolder: string,
-  accounts: readonly RecordingAccount[],
-): Promise<StoreCheck> {
+export interface StoreCheckInput {
+  readonly dataFolder: string
+  /** Settings of the server that say where its samples are. */
+  readonly env: Readonly<Record<string, string>>
+  readonly accounts: readonly RecordingAccount[]
+}
+
+/** Reads the store of a stopped server: samples by their index, losses, and the database itself. */
+export async function checkStore({ dataFolder, env, accounts }: StoreCheckInput): Promise<StoreCheck> {
   const problems = integrityProblems(dataFolder)
   const samples: SampleCount[] = []
   let lost = 0
-  const store = await openSqliteStore(dataFolder, 1)
+  const config = loadConfig({ env: { ...env, SWAYBOOK_DATA: dataFolder }, platform: process.platform })
+  const store = await openStore(config, (error) => problems.push(`the store: ${String(error)}`))
   try {
     for (const { key, stream, acknowledged, total, finishedSamples } of accounts) {
       if (acknowledged === 0) continue

@@ -19,7 +19,10 @@ export type Order =
 export interface RecordingAccount {
   readonly key: RecordingKey
   readonly session: string
+  readonly dogId: string
   readonly stream: string
+  /** UTC µs of sample 0. */
+  readonly startedAtUs: number
   /** Samples the sensor took, lost ones included. */
   readonly total: number
   /** The server said that everything below is on its disk. */

@@ -7,6 +7,7 @@ import { mkdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { setTimeout as sleep } from 'node:timers/promises'
 
+export const INFLUX_DATABASE = 'swaybook'
 const READY_MS = 60_000
 const ASK_EVERY_MS = 50
 
@@ -30,6 +31,11 @@ export class Influxd {
     return new Influxd(folder, await freePort(), await freePort())
   }
 
+  /** What the server is told about it. */
+  get settings(): Record<string, string> {
+    return { SWAYBOOK_SERIES: 'influx', INFLUX_URL: this.url, INFLUX_DATABASE }
+  }
+
   get pid(): number | null {
     return this.#child?.pid ?? null
   }
@@ -49,6 +55,12 @@ export class Influxd {
     // Once it answers its end is told by `kill`.
     failed.catch(() => undefined)
     await Promise.race([failed, this.#answers()])
+  }
+
+  async addDatabase(): Promise<void> {
+    const body = new URLSearchParams({ q: `CREATE DATABASE "${INFLUX_DATABASE}"` })
+    const response = await fetch(`${this.url}/query`, { method: 'POST', body })
+    if (!response.ok) throw new Error(`InfluxDB answered ${response.status}: ${await response.text()}`)
   }
 
   /** kill -9, and waits until it is gone. */

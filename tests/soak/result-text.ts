@@ -10,7 +10,7 @@ export function resultText(result: SoakResult): string {
 
 function figures(result: SoakResult): string[][] {
   const { options, recordings, samples, faults, latencyMs, restartMs, minutes } = result
-  const { throughApi, inStore } = samples
+  const { throughApi, inStore, inInflux } = samples
   const wrong = ({ lost, doubled, disordered, unknown }: typeof throughApi) =>
     `${lost} / ${doubled} / ${disordered} / ${unknown}`
   const ms = (value: number) => (value < 100 ? value.toFixed(1) : grouped(Math.round(value)))
@@ -30,7 +30,8 @@ function figures(result: SoakResult): string[][] {
       `${grouped(samples.lostOnRadio)} / ${grouped(samples.lostRanges)}`,
     ],
     ['**through the API: lost / doubled / out of order / changed**', `**${wrong(throughApi)}**`],
-    ['**in the data folder: the same**', `**${wrong(inStore)}**`],
+    ['**from the store of the stopped server: the same**', `**${wrong(inStore)}**`],
+    ...(inInflux ? [['**asked of InfluxDB itself: the same**', `**${wrong(inInflux)}**`]] : []),
     ['restart to listening, median / longest, ms', `${ms(restartMs.median)} / ${ms(restartMs.longest)}`],
     [
       'sample to viewer away from kills, median of p50 / of p99, ms',

@@ -50,6 +50,7 @@ export interface SoakResult {
     readonly lostRanges: number
     readonly throughApi: SampleCount
     readonly inStore: SampleCount
+    readonly inInflux: SampleCount | null
   }
   readonly faults: Readonly<Record<KillKind, Tally>>
   /** Windows outside and inside the time of a fault and a little after, ms. */

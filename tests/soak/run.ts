@@ -39,13 +39,14 @@ export async function runSoak(options: SoakOptions, hooks: SoakHooks = {}): Prom
   const folder = await mkdtemp(join(tmpdir(), 'swaybook-soak-'))
   const dataFolder = join(folder, 'data')
   const influxd = series === 'influx' ? await Influxd.create(join(folder, 'influxdb')) : null
-  const env = influxd ? influxSettings(influxd) : {}
+  const env = influxd?.settings ?? {}
   const server = new ServerLives({ dataFolder, env, preload: hooks.preload, violation })
   const usage = new UsageWatch(server, dataFolder)
   const lines: Line[] = []
   let clients: ClientsProcess | null = null
   try {
     await influxd?.start()
+    await influxd?.addDatabase()
     await server.start()
     const api: ApiAccess = { port: server.port, host: server.host, cookie: null }
     for (let slot = 0; slot < streams; slot++) lines.push(await Line.before(server.port, slot))
@@ -106,8 +107,4 @@ async function addDogs(api: ApiAccess, count: number): Promise<string[]> {
     dogs.push((JSON.parse(text) as { id: string }).id)
   }
   return dogs
-}
-
-function influxSettings(_influxd: Influxd): Record<string, string> {
-  throw new Error('not yet')
 }

@@ -21,7 +21,9 @@ export interface SlotOptions {
 interface Recording {
   readonly key: RecordingKey
   readonly session: string
+  readonly dogId: string
   readonly stream: string
+  readonly startedAtUs: number
   readonly sensor: Sensor
   readonly sender: Sender
   readonly viewer: Viewer
@@ -115,7 +117,7 @@ export class Slot {
   }
 
   async #open(): Promise<Recording> {
-    const { seed, slot, port, violation, window } = this.#options
+    const { seed, slot, port, dogId, violation, window } = this.#options
     const key = { seed, slot, number: this.#begun++ }
     const session = `soak-recording-${seed}-${slot}-${key.number}`
     await this.#openSession(session)
@@ -125,7 +127,9 @@ export class Slot {
     const recording: Recording = {
       key,
       session,
+      dogId,
       stream,
+      startedAtUs,
       sensor: new Sensor(key),
       sender: new Sender({ ...connection, key, stream, startedAtUs }),
       viewer: new Viewer({ ...connection, window, marked: () => this.#allowFinish(recording) }),
@@ -161,11 +165,10 @@ export class Slot {
   }
 }
 
-function accountOf({ key, session, stream, taken, sender, viewer }: Recording): RecordingAccount {
+function accountOf(recording: Recording): RecordingAccount {
+  const { key, session, dogId, stream, startedAtUs, taken, sender, viewer } = recording
   return {
-    key,
-    session,
-    stream,
+    ...{ key, session, dogId, stream, startedAtUs },
     total: taken,
     acknowledged: sender.acknowledged,
     finishedSamples: sender.finishedSamples,

@@ -65,6 +65,7 @@ export function summary(input: SummaryInput): SoakResult {
       lostRanges: checked.lostRanges,
       throughApi: checked.throughApi,
       inStore: checked.inStore,
+      inInflux: checked.inInflux,
     },
     faults: tallies,
     latencyMs: latencies(progress, faults),
