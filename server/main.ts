@@ -30,7 +30,7 @@ async function main(): Promise<void> {
     )
   }
   const app = await buildApp(config)
-  await requireOwnerPassword(config.exposure, ACCOUNTS)
+  await requireOwnerPassword(config.exposure, app.store.people)
   stopOnSignals(app)
   // Without a certificate the signal keeps its usual meaning: the terminal is gone.
   if (config.tlsFiles) process.on('SIGHUP', () => app.renewCertificate())
@@ -42,9 +42,6 @@ async function main(): Promise<void> {
     if (!response.ok) app.log.error({ status: response.status }, 'the demo did not start')
   }
 }
-
-/** There are no accounts yet, so nobody has a password. */
-const ACCOUNTS = { hasPassword: () => false }
 
 /** What people open, and where a proxy has to send it. */
 function placeOf(url: string, { exposure, publicOrigins }: Config): string {

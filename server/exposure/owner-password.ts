@@ -3,7 +3,7 @@ import type { Exposure } from './exposure.ts'
 
 /** What the exposure asks of the accounts. */
 export interface OwnerPassword {
-  hasPassword(): boolean | Promise<boolean>
+  hasPassword(): Promise<boolean>
 }
 
 /**

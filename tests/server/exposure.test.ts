@@ -74,7 +74,7 @@ describe('exposure', () => {
   })
 
   it('demands a password of the owner for everything beyond this computer', async () => {
-    const without = { hasPassword: () => false }
+    const without = { hasPassword: async () => false }
     await requireOwnerPassword('this computer', without)
     await expect(requireOwnerPassword('tls', without)).rejects.toThrow(/no password yet.*set a password/)
     await expect(requireOwnerPassword('proxy', without)).rejects.toThrow(ConfigError)
