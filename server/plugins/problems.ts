@@ -17,8 +17,19 @@ export default shared('problems', async (app) => {
   })
 })
 
+/** For answers that no hook sees (plugins/security-headers.ts): no browser may make anything of them. */
+const NO_PAGE = {
+  'content-security-policy': "default-src 'none';frame-ancestors 'none'",
+  'cross-origin-opener-policy': 'same-origin',
+  'cross-origin-resource-policy': 'same-origin',
+  'permissions-policy': 'camera=(), microphone=(), geolocation=()',
+  'referrer-policy': 'no-referrer',
+  'x-content-type-options': 'nosniff',
+}
+
 /** What the router refuses before any route or hook sees it: an address it cannot read, or too long a part of one. */
 export function routerProblem(error: FastifyError, _request: unknown, reply: ProblemReply): void {
+  for (const [name, value] of Object.entries(NO_PAGE)) reply.header(name, value)
   const isLong = error.code === 'FST_ERR_MAX_PARAM_LENGTH'
   const reason = isLong
     ? 'A part of the address is longer than any id.'
@@ -26,7 +37,7 @@ export function routerProblem(error: FastifyError, _request: unknown, reply: Pro
   sendProblem(reply, new ServerError('REQUEST_INVALID', { reason }))
 }
 
-type ProblemReply = Pick<FastifyReply, 'code' | 'type' | 'send'>
+type ProblemReply = Pick<FastifyReply, 'code' | 'type' | 'send' | 'header'>
 
 function sendProblem(reply: ProblemReply, error: ServerError) {
   const body = JSON.stringify(problemOf(error))

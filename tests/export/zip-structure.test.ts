@@ -12,7 +12,7 @@ const LOCATOR_64 = 'PK\x06\x07'
 async function packed(names: readonly string[], forceZip64Format = false): Promise<Buffer> {
   const zip = new ZipFile()
   for (const name of names) zip.addBuffer(Buffer.from(`{"name":"${name}"}`), name, { forceZip64Format })
-  zip.end({ forceZip64Format })
+  zip.end({ forceZip64Format, comment: '' })
   return buffer(zip.outputStream)
 }
 
