@@ -25,8 +25,7 @@ import type {
 import type { NewTrendSettings, TrendSettings, Trends } from '#protocol/trends'
 import type { Report } from '#signal/report-types'
 import type { MeasureName } from '#signal/trend/measures'
-import { noteAnswer } from './from-device.svelte'
-import { ApiError, errorOfResponse, UNREACHABLE, UNREADABLE } from './problem'
+import { read, write } from './request'
 
 /**
  * One function per call. All throw an ApiError that says what to tell. `version` is that of the record as it was
@@ -272,47 +271,3 @@ const ifMatch = (version: number) => ({ 'if-match': `"${version}"` })
 /** Of what may not be there yet: null for nothing. */
 const firstOr = (version: number | null): Record<string, string> =>
   version === null ? { 'if-none-match': '*' } : ifMatch(version)
-
-async function read<T>(url: string, signal?: AbortSignal): Promise<T> {
-  return request<T>(url, { signal })
-}
-
-async function write<T>(
-  method: 'POST' | 'PUT' | 'PATCH' | 'DELETE',
-  url: string,
-  body?: object,
-  headers: Record<string, string> = {},
-): Promise<T> {
-  if (body === undefined) return request<T>(url, { method, headers })
-  return request<T>(url, {
-    method,
-    headers: { 'content-type': 'application/json', ...headers },
-    body: JSON.stringify(body),
-  })
-}
-
-async function request<T>(url: string, init: RequestInit): Promise<T> {
-  let response: Response
-  try {
-    response = await fetch(url, init)
-  } catch (cause) {
-    throw new ApiError(UNREACHABLE, { offline: true, cause })
-  }
-  noteAnswer(response)
-  const text = await bodyOf(response)
-  if (!response.ok) throw errorOfResponse(response.status, text)
-  try {
-    return (text === '' ? undefined : JSON.parse(text)) as T
-  } catch (cause) {
-    throw new ApiError(UNREADABLE, { unreadable: true, cause })
-  }
-}
-
-async function bodyOf(response: Response): Promise<string> {
-  try {
-    return await response.text()
-  } catch (cause) {
-    // The connection broke in the middle of the answer.
-    throw new ApiError(UNREACHABLE, { offline: true, cause })
-  }
-}

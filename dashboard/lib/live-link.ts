@@ -1,5 +1,5 @@
 import type { ServerToViewer, ViewerMessage } from '#protocol/messages'
-import { ReconnectingSocket } from './socket'
+import { ReconnectingSocket, SIGN_IN_FIRST } from './socket'
 import type { SocketOptions, SocketStatus } from './socket'
 
 export interface LiveLinkHandlers {
@@ -30,18 +30,22 @@ export function remoteLink(url: string, options: SocketOptions = {}): LiveLink {
   return {
     local: false,
     open(handlers) {
-      let lastError: string | null = null
+      let lastError: { code: string; message: string } | null = null
       socket = new ReconnectingSocket(
         url,
         {
-          onOpen: handlers.onOpen,
+          onOpen: () => {
+            lastError = null
+            handlers.onOpen()
+          },
           onMessage: (data) => {
             const message = data as ServerToViewer
-            if (message.type === 'error') lastError = message.message
+            if (message.type === 'error') lastError = message
             handlers.onMessage(message)
           },
           onStatus: handlers.onStatus,
-          onRefused: (_code, reason) => handlers.onRefused(lastError ?? reason),
+          isPassing: (reason) => [reason, lastError?.code].includes(SIGN_IN_FIRST),
+          onRefused: (_code, reason) => handlers.onRefused(lastError?.message ?? reason),
         },
         options,
       )

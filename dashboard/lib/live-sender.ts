@@ -3,7 +3,7 @@ import type { Hello, MarkMessage, PROTOCOL_VERSION, ServerToSender, StoredMark }
 import { MarkQueue } from './mark-queue'
 import { Outbox } from './outbox'
 import type { OutboxFrame } from './outbox'
-import { ReconnectingSocket } from './socket'
+import { ReconnectingSocket, SIGN_IN_FIRST } from './socket'
 import type { SocketOptions, SocketStatus } from './socket'
 
 export const PROTOCOL: typeof PROTOCOL_VERSION = 1
@@ -62,12 +62,16 @@ export class LiveSender {
     this.#socket = new ReconnectingSocket(
       url,
       {
-        onOpen: () => this.#socket.send(this.#hello),
+        onOpen: () => {
+          this.#lastError = null
+          this.#socket.send(this.#hello)
+        },
         onMessage: (message) => this.#receive(message as ServerToSender),
         onStatus: (status) => {
           this.#welcomed = false
           handlers.onStatus(status)
         },
+        isPassing: (reason) => [reason, this.#lastError?.code].includes(SIGN_IN_FIRST),
         onRefused: (_code, reason) => {
           if (this.#lastError) handlers.onRefused(this.#lastError.message, this.#lastError.code)
           else handlers.onRefused(reason)

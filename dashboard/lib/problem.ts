@@ -8,6 +8,8 @@ export class ApiError extends Error {
   readonly offline: boolean
   /** Of the answer; null without one. */
   readonly status: number | null
+  /** How long the server asks to wait before the next try, s; null where it does not say. */
+  readonly retryAfterS: number | null
   readonly #unreadable: boolean
 
   constructor(
@@ -17,6 +19,7 @@ export class ApiError extends Error {
       offline?: boolean
       status?: number
       unreadable?: boolean
+      retryAfterS?: number | null
       cause?: unknown
     } = {},
   ) {
@@ -24,7 +27,13 @@ export class ApiError extends Error {
     this.problem = details.problem ?? null
     this.offline = details.offline ?? false
     this.status = details.status ?? null
+    this.retryAfterS = details.retryAfterS ?? null
     this.#unreadable = details.unreadable ?? false
+  }
+
+  /** Nobody is signed in, or not any more. */
+  get signInFirst(): boolean {
+    return this.problem?.code === 'SIGN_IN_FIRST'
   }
 
   /** What was asked for does not exist, or not any more. */
@@ -68,7 +77,13 @@ function isProblem(value: unknown): value is Problem {
 }
 
 /** What to tell for a refused request. */
-export function errorOfResponse(status: number, body: string): ApiError {
+export function errorOfResponse(status: number, body: string, retryAfter: string | null = null): ApiError {
   const problem = problemOf(body)
-  return new ApiError(problem?.detail ?? `The server answered with status ${status}.`, { problem, status })
+  // RFC 9110, 10.2.3: seconds, or a date, which Swaybook never sends.
+  const retryAfterS = retryAfter !== null && /^\d+$/.test(retryAfter) ? Number(retryAfter) : null
+  return new ApiError(problem?.detail ?? `The server answered with status ${status}.`, {
+    problem,
+    status,
+    retryAfterS,
+  })
 }

@@ -1,4 +1,5 @@
 import { ApiError } from './problem'
+import { onSignedIn } from './people/sign-in-moment'
 
 /**
  * One thing loaded from the server: its value, or why it is not there. A newer load cancels the
@@ -45,19 +46,21 @@ const FIRST_RETRY_MS = 2000
 const LONGEST_RETRY_MS = 30_000
 
 /**
- * Loads when the component appears, again when the network is back or, after what may pass, after 2 s and
- * ever longer up to 30 s, and stops when it goes.
+ * Loads when the component appears, again when the network is back, when somebody signed in or, after what may
+ * pass, after 2 s and ever longer up to 30 s, and stops when it goes.
  */
 export function loadWhileShown(...resources: Resource<unknown>[]) {
   for (const resource of resources) retryByItself(resource)
   $effect(() => {
     for (const resource of resources) void resource.reload()
-    const onOnline = () => {
+    const again = () => {
       for (const resource of resources) if (resource.error) void resource.reload()
     }
-    window.addEventListener('online', onOnline)
+    window.addEventListener('online', again)
+    const removeSignedIn = onSignedIn(again)
     return () => {
-      window.removeEventListener('online', onOnline)
+      window.removeEventListener('online', again)
+      removeSignedIn()
       for (const resource of resources) resource.dispose()
     }
   })

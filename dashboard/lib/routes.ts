@@ -8,6 +8,7 @@ export type Route =
   | { name: 'trends'; dogId: string }
   | { name: 'diary'; dogId: string }
   | { name: 'report'; dogId: string }
+  | { name: 'dog-people'; dogId: string }
   /** The first way of a new dog; without a dog its first step. */
   | { name: 'set-up'; dogId: string | null; step: SetUpStep }
   | { name: 'session'; sessionId: string }
@@ -16,6 +17,13 @@ export type Route =
   | { name: 'layouts' }
   | { name: 'settings' }
   | { name: 'phone' }
+  | { name: 'sign-in' }
+  /** The own name, password and sign-ins. */
+  | { name: 'account' }
+  /** Everybody with an account here. */
+  | { name: 'people' }
+  | { name: 'join' }
+  | { name: 'shared' }
   | { name: 'not-found'; path: string }
 
 export const SET_UP_STEPS = ['dog', 'plan', 'sensor', 'ready'] as const
@@ -29,7 +37,31 @@ const OF_A_DOG = {
   trends: 'trends',
   diary: 'diary',
   report: 'report',
+  people: 'dog-people',
 } as const
+
+/** Screens with an address of one word. */
+const OF_ONE_WORD = [
+  'numbers',
+  'layouts',
+  'settings',
+  'phone',
+  'sign-in',
+  'account',
+  'people',
+  'join',
+  'shared',
+] as const
+
+/** Screens that need nobody to be signed in. */
+export const OPEN_TO_ALL: readonly Route['name'][] = [
+  'numbers',
+  'layouts',
+  'phone',
+  'join',
+  'shared',
+  'not-found',
+]
 
 export const paths = {
   home: '/',
@@ -40,6 +72,7 @@ export const paths = {
   trends: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/trends`,
   diary: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/diary`,
   report: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/report`,
+  dogPeople: (dogId: string) => `/dogs/${encodeURIComponent(dogId)}/people`,
   /** The steps a new dog is set up in; the first one makes the dog. */
   setUp: '/set-up',
   setUpStep: (dogId: string, step: SetUpStep) => `/set-up/${encodeURIComponent(dogId)}/${step}`,
@@ -50,6 +83,11 @@ export const paths = {
   /** How Bluetooth sensors pack their samples. */
   layouts: '/layouts',
   settings: '/settings',
+  signIn: '/sign-in',
+  account: '/account',
+  people: '/people',
+  join: '/join',
+  shared: '/shared',
 }
 
 /** The screen an address names; a trailing slash does not matter. */
@@ -74,9 +112,6 @@ export function routeOf(path: string): Route {
   }
   if (words[0] === 'sessions' && words.length === 2) return { name: 'session', sessionId: words[1] }
   if (words[0] === 'live' && words.length === 2) return { name: 'live', sessionId: words[1] }
-  if (words[0] === 'numbers' && words.length === 1) return { name: 'numbers' }
-  if (words[0] === 'layouts' && words.length === 1) return { name: 'layouts' }
-  if (words[0] === 'settings' && words.length === 1) return { name: 'settings' }
-  if (words[0] === 'phone' && words.length === 1) return { name: 'phone' }
-  return { name: 'not-found', path }
+  const alone = OF_ONE_WORD.find((name) => name === words[0] && words.length === 1)
+  return alone ? { name: alone } : { name: 'not-found', path }
 }

@@ -1,4 +1,5 @@
 import { reconnectDelayMs } from './backoff'
+import { onSignedIn } from './people/sign-in-moment'
 
 export type SocketStatus = 'connecting' | 'open' | 'waiting to reconnect' | 'closed'
 
@@ -21,6 +22,8 @@ export interface SocketHandlers {
   onStatus(status: SocketStatus): void
   /** The server refused for good (see `FINAL_CLOSE_CODES`): no further attempt follows. */
   onRefused(code: number, reason: string): void
+  /** A refusal that ends when somebody signs in: it is tried again like a lost connection. */
+  isPassing?(reason: string): boolean
 }
 
 export interface SocketOptions {
@@ -31,6 +34,9 @@ export interface SocketOptions {
   /** An attempt that is not open after this long is given up. */
   openWithinMs?: number
 }
+
+/** The reason, or the error before it, of a socket whose sign-in has ended. */
+export const SIGN_IN_FIRST = 'SIGN_IN_FIRST'
 
 /** Bad data, policy, too large, unauthorised, forbidden, not found, taken over: no use trying again. */
 export const FINAL_CLOSE_CODES: readonly number[] = [1007, 1008, 1009, 4401, 4403, 4404, 4409]
@@ -141,7 +147,7 @@ export class ReconnectingSocket {
 
   #lost(code: number, reason: string) {
     this.#dropSocket()
-    if (FINAL_CLOSE_CODES.includes(code)) {
+    if (FINAL_CLOSE_CODES.includes(code) && !this.#handlers.isPassing?.(reason)) {
       this.#closed = true
       this.#generation++
       this.#handlers.onStatus('closed')
@@ -174,14 +180,16 @@ export function socketUrl(path: string): string {
   return url.href
 }
 
-/** Calls back when a retry is promising: the network is up again or the page came to the front. */
+/** Calls back when a retry is promising: the network is up again, the page came to the front, somebody signed in. */
 export function onPromisingMoment(retry: () => void): () => void {
   const onVisible = () => {
     if (document.visibilityState === 'visible') retry()
   }
   window.addEventListener('online', retry)
   document.addEventListener('visibilitychange', onVisible)
+  const removeSignedIn = onSignedIn(retry)
   return () => {
+    removeSignedIn()
     window.removeEventListener('online', retry)
     document.removeEventListener('visibilitychange', onVisible)
   }

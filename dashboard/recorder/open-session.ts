@@ -5,8 +5,8 @@ import type { SocketStatus } from '../lib/socket'
 
 /** A request without an answer for this long is given up and tried again. */
 const ANSWER_MS = 15_000
-/** Answers that a later attempt may change; every other refusal is final. */
-const TRY_AGAIN: readonly number[] = [408, 425, 429]
+/** Answers that a later attempt may change, 401 once somebody signed in; every other refusal is final. */
+const TRY_AGAIN: readonly number[] = [401, 408, 425, 429]
 
 export interface SessionOpenerHandlers {
   onStatus(status: SocketStatus): void

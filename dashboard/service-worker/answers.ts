@@ -32,7 +32,7 @@ export async function answerAsset(request: Request, { fetch, caches }: Keeping):
 
 /**
  * The server's answer, kept for the time without one. A kept answer says in a header when it was
- * given; one that the server no longer has (404) is forgotten.
+ * given; one that the server no longer has (404), or no longer gives (403), is forgotten.
  */
 export async function answerRecord(request: Request, cacheName: string, keeping: Keeping): Promise<Response> {
   const { fetch, caches, now, deletions } = keeping
@@ -45,7 +45,7 @@ export async function answerRecord(request: Request, cacheName: string, keeping:
       headers.set(FROM_DEVICE_HEADER, now().toISOString())
       const copy = new Response(await response.clone().arrayBuffer(), { headers })
       if (deletions() === deletedBefore) await cache.put(request.url, copy)
-    } else if (response.status === 404) {
+    } else if (response.status === 404 || response.status === 403) {
       await cache.delete(request.url)
     }
     return response

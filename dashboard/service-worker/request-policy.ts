@@ -6,12 +6,12 @@ export type Policy =
   | 'asset'
   /** What is needed to record at home without a network: the network's answer, else the kept one. */
   | 'record'
-  /** Deletes records: what is kept of them goes too. */
+  /** Deletes records, or ends who may read them: what is kept of them goes too. */
   | 'delete'
   /** Left to the browser, nothing kept. */
   | 'none'
 
-const RECORDS = [/^\/api\/dogs$/, /^\/api\/dogs\/[^/]+$/, /^\/api\/dogs\/[^/]+\/(plans?|diary|dose)$/]
+const RECORDS = [/^\/api\/dogs$/, /^\/api\/dogs\/[^/]+$/, /^\/api\/dogs\/[^/]+\/(plans?|diary|dose|people)$/]
 
 /** Over all sessions: answers for a span of days would pile up, one for every day they were asked for. */
 const TRENDS = /^\/api\/dogs\/[^/]+\/trend(s|-settings)$/
@@ -25,6 +25,7 @@ export function policyOf(
   const { origin: asked, pathname, searchParams } = new URL(url)
   if (asked !== origin) return 'none'
   if (method === 'DELETE' && /^\/api\/(dogs|sessions)\/[^/]+$/.test(pathname)) return 'delete'
+  if (method === 'POST' && pathname === '/api/sign-out') return 'delete'
   if (method !== 'GET') return 'none'
   if (RECORDS.some((path) => path.test(pathname))) return 'record'
   if (pathname === '/api/sessions' && searchParams.has('dogId')) return 'record'

@@ -22,7 +22,11 @@ interface FetchAsked extends Extendable {
 }
 
 /** What a page says to its service worker. */
-export type PageMessage = { type: 'activate' } | { type: 'keep'; urls: readonly string[] }
+export type PageMessage =
+  | { type: 'activate' }
+  | { type: 'keep'; urls: readonly string[] }
+  /** Somebody else uses this browser now: what is under way is not kept. */
+  | { type: 'forget' }
 
 const scope = self as unknown as WorkerScope
 const SHELL_PREFIX = 'swaybook-shell-'
@@ -65,6 +69,11 @@ async function deleted(request: Request): Promise<Response> {
   return response
 }
 
+async function forgetRecords() {
+  deletions++
+  await caches.delete(RECORDS)
+}
+
 scope.addEventListener('install', (event) => event.waitUntil(install()))
 scope.addEventListener('activate', (event) => {
   event.waitUntil(forgetOldShells().then(() => scope.clients.claim()))
@@ -74,6 +83,7 @@ scope.addEventListener('message', (event) => {
   // A newer version waits until a page says that nothing is being recorded.
   if (message.type === 'activate') event.waitUntil(scope.skipWaiting())
   else if (message.type === 'keep') event.waitUntil(keepRecords(message.urls))
+  else if (message.type === 'forget') event.waitUntil(forgetRecords())
 })
 scope.addEventListener('fetch', (event) => {
   const { request } = event

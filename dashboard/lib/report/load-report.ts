@@ -1,4 +1,5 @@
 import { doseWeeks } from '#protocol/dose-weeks'
+import type { SharedReport } from '#protocol/people'
 import type { SessionSummary } from '#protocol/resources'
 import type { RepetitionNote } from '#protocol/session-review'
 import type { Trends } from '#protocol/trends'
@@ -39,6 +40,21 @@ export async function loadReportSources(
     weeks: weeksOf(period, { sessions, plans, now, played: dog.demo }),
     diary,
     notes: await notesOf(own, signal),
+  }
+}
+
+/** The same of a report that a link shows: the server gave its parts at once. */
+export function sharedReportSources(shared: SharedReport, now: Date): ReportSources {
+  const { from, to, dog, plans, sessions, trends, diary, notes } = shared
+  const period = { fromDay: from, toDay: to }
+  return {
+    dog,
+    plans,
+    sessions,
+    trends,
+    weeks: weeksOf(period, { sessions, plans, now, played: dog.demo }),
+    diary,
+    notes: new Map(Object.entries(notes)),
   }
 }
 
