@@ -1,6 +1,7 @@
 import type { AuditEntry } from '#protocol/diary'
 import { dayWords } from './day-words'
 import { clock, dateAndTime, decimal, duration } from './format'
+import { EVENT_VALUES, EVENT_WORDS } from './people/event-words'
 
 const THINGS: Record<string, string> = {
   dog: 'the dog',
@@ -12,6 +13,11 @@ const THINGS: Record<string, string> = {
   'repetition-note': 'a note on a repetition',
   'diary-entry': 'a diary entry',
   'trend-settings': 'the trend settings',
+  'sign-in': 'a sign-in',
+  person: 'an account',
+  invitation: 'an invitation',
+  role: 'a role',
+  share: 'a link to look',
 }
 
 const DONE: Record<string, string> = {
@@ -29,6 +35,7 @@ const DONE: Record<string, string> = {
 
 /** Those that read better in words of their own. */
 const WHOLE: Record<string, string> = {
+  ...EVENT_WORDS,
   'session.created': 'Began or added a session',
   'session.finished': 'Ended a recording at what had arrived',
   'session.pairing-opened': 'Let another device record a session',
@@ -51,7 +58,7 @@ export function auditWords({ action }: Pick<AuditEntry, 'action'>): string {
  */
 export function auditDetails(detail: unknown): string[] {
   if (!isRecord(detail)) return []
-  const { before, after, ...others } = detail
+  const { before, after, ...others } = rolesNamed(detail)
   const lines = Object.entries(others).flatMap(([name, value]) => {
     const said = short(name, value)
     return said === null || name === 'id' || name.endsWith('Id') ? [] : [`${fieldWords(name)}: ${said}`]
@@ -71,6 +78,12 @@ export function auditDetails(detail: unknown): string[] {
   return lines
 }
 
+/** A role before and after is a value of its own, not a record with fields. */
+function rolesNamed(detail: Record<string, unknown>): Record<string, unknown> {
+  const named = (value: unknown) => (typeof value === 'string' ? { role: value } : value)
+  return { ...detail, before: named(detail.before), after: named(detail.after) }
+}
+
 const isRecord = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value)
 
@@ -79,6 +92,11 @@ const FIELDS: Record<string, string> = {
   startedAt: 'date and time',
   fromDate: 'first day',
   untilDate: 'last day',
+  expiresAt: 'works until',
+  person: 'who',
+  role: 'may',
+  left: 'recovery codes left',
+  signInName: 'sign-in name',
 }
 const UNITS: Record<string, string> = { Kg: 'kg', Cm: 'cm', Hz: 'Hz', Ms2: 'm/s²' }
 
@@ -118,8 +136,13 @@ function textWords(value: string): string | null {
 
 const LONGEST = 80
 
+function valueWords(name: string, value: string): string | null {
+  const words = Object.hasOwn(EVENT_VALUES, name) ? EVENT_VALUES[name] : {}
+  return Object.hasOwn(words, value) ? words[value] : null
+}
+
 function short(name: string, value: unknown): string | null {
-  if (typeof value === 'string') return textWords(value)
+  if (typeof value === 'string') return valueWords(name, value) ?? textWords(value)
   if (typeof value === 'number') return numberWords(name, value)
   if (typeof value === 'boolean') return value ? 'yes' : 'no'
   return null

@@ -38,6 +38,9 @@ export interface SocketOptions {
 /** The reason, or the error before it, of a socket whose sign-in has ended. */
 export const SIGN_IN_FIRST = 'SIGN_IN_FIRST'
 
+/** After a refusal that may pass, ms. */
+const AFTER_REFUSAL_MS = 10_000
+
 /** Bad data, policy, too large, unauthorised, forbidden, not found, taken over: no use trying again. */
 export const FINAL_CLOSE_CODES: readonly number[] = [1007, 1008, 1009, 4401, 4403, 4404, 4409]
 
@@ -147,7 +150,8 @@ export class ReconnectingSocket {
 
   #lost(code: number, reason: string) {
     this.#dropSocket()
-    if (FINAL_CLOSE_CODES.includes(code) && !this.#handlers.isPassing?.(reason)) {
+    const isPassing = this.#handlers.isPassing?.(reason) ?? false
+    if (FINAL_CLOSE_CODES.includes(code) && !isPassing) {
       this.#closed = true
       this.#generation++
       this.#handlers.onStatus('closed')
@@ -155,7 +159,9 @@ export class ReconnectingSocket {
       return
     }
     this.#handlers.onStatus('waiting to reconnect')
-    this.#retryTimer = setTimeout(() => this.connect(), reconnectDelayMs(this.#attempt++, this.#random))
+    // A refusal stands until somebody signs in, which is told: asking in between need not be often.
+    const waitMs = isPassing ? AFTER_REFUSAL_MS : reconnectDelayMs(this.#attempt++, this.#random)
+    this.#retryTimer = setTimeout(() => this.connect(), waitMs)
   }
 
   #startHeartbeat() {

@@ -54,6 +54,26 @@ describe('live sender', () => {
     expect(framesOf(fake.newest.sent).map((sent) => sent.firstIndex)).toEqual([0])
   })
 
+  test('a sign-in that ended does not end the stream: it goes on after signing in, without a gap', () => {
+    const { fake, handlers, sender } = sending()
+    fake.newest.receive(welcome(0))
+    sender.push(frame(0))
+    fake.newest.receive({ type: 'error', code: 'SIGN_IN_FIRST', message: 'Sign in first.', fatal: true })
+    fake.newest.lose(1008, 'SIGN_IN_FIRST')
+    expect(handlers.onRefused).not.toHaveBeenCalled()
+    expect(handlers.onStatus).toHaveBeenLastCalledWith('waiting to reconnect')
+    sender.push(frame(10))
+    sender.retryNow()
+    fake.newest.open()
+    fake.newest.receive(welcome(0))
+    expect(framesOf(fake.newest.sent).map((sent) => sent.firstIndex)).toEqual([0, 10])
+    // Whoever signed in may not record for this dog: that is final, and said.
+    fake.newest.receive({ type: 'error', code: 'ROLE_TOO_LOW', message: 'Not for readers.', fatal: true })
+    fake.newest.lose(1008, 'ROLE_TOO_LOW')
+    expect(handlers.onRefused).toHaveBeenCalledWith('Not for readers.', 'ROLE_TOO_LOW')
+    sender.close()
+  })
+
   test('sends again after a reconnect what was not acknowledged, and nothing else', async () => {
     const { fake, sender } = sending()
     fake.newest.receive(welcome(0))

@@ -39,6 +39,13 @@ describe('what the service worker does with a request', () => {
     ['GET', '/api/sessions/x/trace.csv', 'navigate', 'none'],
     ['POST', '/api/dogs', 'cors', 'none'],
     ['POST', '/api/sessions', 'cors', 'none'],
+    ['POST', '/api/sign-in', 'cors', 'none'],
+    ['POST', '/api/sign-out', 'cors', 'delete'],
+    ['GET', '/api/me', 'cors', 'none'],
+    ['GET', '/api/people', 'cors', 'none'],
+    ['GET', '/api/dogs/x/people', 'cors', 'record'],
+    ['GET', '/api/dogs/x/shares', 'cors', 'none'],
+    ['GET', '/api/shared/report', 'cors', 'none'],
     ['DELETE', '/api/dogs/x', 'cors', 'delete'],
     ['DELETE', '/api/sessions/x', 'cors', 'delete'],
   ] as const)('%s %s (%s): %s', (method, path, mode, expected) => {
@@ -106,10 +113,19 @@ describe('records', () => {
     expect(kept.kept.size).toBe(1)
   })
 
-  test('what the server does not have any more is forgotten', async () => {
+  test.each([404, 403])(
+    'what the server does not have or give any more (%i) is forgotten',
+    async (status) => {
+      const { kept } = await answers(async () => Response.json([{ id: 'x' }]))
+      await answers(async () => new Response('', { status }), kept)
+      expect(kept.kept.size).toBe(0)
+    },
+  )
+
+  test('a sign-in that ended forgets nothing: it is needed without a network', async () => {
     const { kept } = await answers(async () => Response.json([{ id: 'x' }]))
-    await answers(async () => new Response('', { status: 404 }), kept)
-    expect(kept.kept.size).toBe(0)
+    await answers(async () => new Response('', { status: 401 }), kept)
+    expect(kept.kept.size).toBe(1)
   })
 
   test('an answer that was asked for before records were deleted is not kept after it', async () => {

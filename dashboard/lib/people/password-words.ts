@@ -2,8 +2,8 @@ import type { PasswordWeakness } from '#protocol/people'
 import type { ApiError } from '../problem'
 
 const REASONS: Record<PasswordWeakness, string> = {
-  'too short': 'It is too short: 8 letters at least.',
-  'too long': 'It is too long: 128 letters at most.',
+  'too short': 'It is too short: 8 characters at least.',
+  'too long': 'It is too long: 128 characters at most.',
   common: 'Too many people use this one, so it is among the first that are tried. Take another.',
   'contains the sign-in name': 'It holds the sign-in name, which others know. Take another.',
 }

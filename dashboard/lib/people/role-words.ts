@@ -1,19 +1,22 @@
 import type { Role } from '#protocol/people'
 
-/** What each role may do, in the words every screen uses. */
-export const ROLE_WORDS: Record<Role, { name: string; may: string }> = {
+/** What each role may do, in the words every screen uses; `does` goes before the name of the dog. */
+export const ROLE_WORDS: Record<Role, { name: string; does: string; may: string }> = {
   viewer: {
     name: 'Reads along',
+    does: 'reads along with',
     may: 'Reads sessions, trends, plan, diary and report, and watches live. Changes nothing and exports nothing.',
   },
   therapist: {
     name: 'Treats',
+    does: 'treats',
     may:
       'Also sets the plan, records, corrects sessions, writes in the diary, exports, shares, and sees who changed ' +
       'what.',
   },
   owner: {
     name: 'Owns',
+    does: 'owns',
     may: 'Also says who has access, changes and deletes the dog and its sessions.',
   },
 }
