@@ -94,7 +94,6 @@ const FIELDS: Record<string, string> = {
   untilDate: 'last day',
   expiresAt: 'works until',
   person: 'who',
-  role: 'may',
   left: 'recovery codes left',
   signInName: 'sign-in name',
 }

@@ -80,14 +80,14 @@ describe('what happened about people, in words', () => {
     ['person.from-a-newer-server', 'an account: from-a-newer-server'],
   ])('%s: “%s”', (action, words) => expect(auditWords({ action })).toBe(words))
 
-  test('roles are told by what they may do, before and after', () => {
+  test('a role before and after is told as one line', () => {
     expect(auditDetails({ person: 'Rowan Vale', before: 'viewer', after: 'therapist' })).toEqual([
       'who: Rowan Vale',
-      'may: reads along → treats',
+      'role: viewer → therapist',
     ])
     expect(auditDetails({ person: 'Rowan Vale', before: 'owner' })).toEqual([
       'who: Rowan Vale',
-      'may: was owns',
+      'role: was owner',
     ])
     expect(auditDetails({ id: 'x', kind: 'report' })).toEqual(['kind: a report'])
   })

@@ -1,70 +1,17 @@
-import { flushSync, mount, unmount } from 'svelte'
-import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
+import { flushSync } from 'svelte'
+import { describe, expect, test, vi } from 'vitest'
 import App from '../../dashboard/App.svelte'
 import SignInForm from '../../dashboard/components/people/SignInForm.svelte'
 import { account } from '../../dashboard/lib/people/account.svelte.ts'
 import { alba, json, juniper, nobody, refusal, signedIn, thisComputer } from './fakes/people.ts'
+import { shownScreen } from './fakes/shown-screen.ts'
+import type { Answer } from './fakes/shown-screen.ts'
 
 /** Screens are loaded when they are first opened: on a busy machine that takes its time. */
 const SLOWLY = { timeout: 20_000 }
 vi.setConfig({ testTimeout: 60_000 })
 
-let host: HTMLElement
-let shown: object | null = null
-
-beforeEach(() => {
-  localStorage.clear()
-  account.me = null
-  account.asked = false
-  account.ended = false
-  host = document.createElement('div')
-  document.body.replaceChildren(host)
-  history.replaceState(null, '', '/')
-})
-
-afterEach(async () => {
-  if (shown) await unmount(shown)
-  shown = null
-  vi.useRealTimers()
-  vi.unstubAllGlobals()
-})
-
-// eslint-disable-next-line @typescript-eslint/no-explicit-any -- props are checked where a component is used
-function show(component: any, props: object = {}) {
-  shown = mount(component, { target: host, props })
-  flushSync()
-}
-
-const text = () => host.textContent.replace(/\s+/g, ' ')
-const button = (name: string) => {
-  const found = [...host.querySelectorAll('button')].find((one) => one.textContent.trim() === name)
-  if (!found) throw new Error(`no button “${name}” in: ${text()}`)
-  return found
-}
-
-/** Types into the field with this label. */
-function type(label: string, value: string) {
-  const named = [...host.querySelectorAll('label')].find((one) => one.textContent.startsWith(label))
-  const input = document.getElementById(named?.htmlFor ?? '') as HTMLInputElement | null
-  if (!input) throw new Error(`no field “${label}” in: ${text()}`)
-  input.value = value
-  input.dispatchEvent(new Event('input', { bubbles: true }))
-  flushSync()
-}
-
-type Answer = Response | (() => Response)
-/** Answers by method and path; anything else is a server that cannot be reached. */
-function stubApi(answers: Record<string, Answer>) {
-  const calls: { name: string; body: unknown }[] = []
-  vi.stubGlobal('fetch', async (url: string, init?: RequestInit) => {
-    const name = `${init?.method ?? 'GET'} ${url.split('?')[0]}`
-    calls.push({ name, body: init?.body ? JSON.parse(String(init.body)) : undefined })
-    const answer = answers[name]
-    if (!answer) throw new TypeError(`no answer for ${name}`)
-    return typeof answer === 'function' ? answer() : answer.clone()
-  })
-  return calls
-}
+const { show, text, button, type, stubApi, find } = shownScreen()
 
 describe('signing in', () => {
   function typeBoth() {
@@ -83,7 +30,7 @@ describe('signing in', () => {
     typeBoth()
     await vi.waitFor(() => expect(text()).toContain('recovery codes'))
     expect(calls.at(-1)?.body).toEqual({ signInName: 'alba', password: 'paw on a foam pad' })
-    expect(host.querySelector('[role=alert]')).toBeNull()
+    expect(find('[role=alert]')).toBeNull()
     answers['POST /api/sign-in'] = json(signedIn(alba))
     type('Code', '123 456')
     button('Sign in').click()
@@ -148,12 +95,9 @@ describe('the app', () => {
     expect(text()).toContain('Plan of Juniper')
     expect(text()).not.toContain('No way in?')
     answers['GET /api/dogs/d1/plans'] = json([])
-    HTMLDialogElement.prototype.showModal = function () {
-      this.open = true
-    }
     button('Sign in again').click()
     flushSync()
-    const typedName = host.querySelector<HTMLInputElement>('dialog input[autocomplete=username]')
+    const typedName = find('dialog input[autocomplete=username]')
     expect(typedName?.value).toBe('alba')
     type('Password', 'paw on a foam pad')
     button('Sign in').click()

@@ -8,7 +8,7 @@ import { onSignedIn } from './sign-in-moment'
 
 const RANK: Record<Role, number> = { viewer: 1, therapist: 2, owner: 3 }
 
-/** As the server said last, so that a start without a network knows it too. */
+/** By person and dog, as the server said last, so that a start without a network knows it too. */
 const kept = new Kept<{ of: Record<string, Role> }>('roles', { of: {} })
 
 /** What is offered on a screen of a dog. */
@@ -40,7 +40,7 @@ export class DogAccess implements Access {
     if (account.me === null || account.me.via === 'this computer') return 'owner'
     const dogId = this.#dogId()
     if (dogId === undefined) return null
-    return kept.value.of[dogId] ?? (this.#unknown ? 'owner' : null)
+    return kept.value.of[keyOf(dogId)] ?? (this.#unknown ? 'owner' : null)
   })
 
   readonly treats: boolean = $derived(this.role !== null && RANK[this.role] >= RANK.therapist)
@@ -53,17 +53,22 @@ export class DogAccess implements Access {
     if (dogId === undefined || own === undefined) return
     try {
       const role = (await listDogPeople(dogId, signal)).find(({ personId }) => personId === own)?.role
-      const { [dogId]: before, ...others } = kept.value.of
+      const { [keyOf(dogId)]: before, ...others } = kept.value.of
       if (role === before && role !== undefined) return
-      kept.value.of = role === undefined ? others : { ...others, [dogId]: role }
+      kept.value.of = role === undefined ? others : { ...others, [keyOf(dogId)]: role }
       kept.keep()
     } catch (error) {
       if (!(error instanceof ApiError)) throw error
+      // A newer question is under way, or the screen is gone.
+      if (signal?.aborted) return
       // Said by the screen itself, which asks the same server for the dog.
       this.#unknown = error.passing
     }
   }
 }
+
+/** Another person who signs in on this page has roles of their own. */
+const keyOf = (dogId: string) => `${account.me?.person?.id ?? ''} ${dogId}`
 
 const KEY = Symbol('access')
 /** Of a part that stands on no screen of a dog. */
@@ -74,7 +79,7 @@ export const useAccess = (): Access => (hasContext(KEY) ? getContext<Access>(KEY
 
 /** Known from before to only read this dog; for lists, which ask nothing about each. */
 export const isKnownReader = (dogId: string): boolean =>
-  account.me?.via === 'sign-in' && kept.value.of[dogId] === 'viewer'
+  account.me?.via === 'sign-in' && kept.value.of[keyOf(dogId)] === 'viewer'
 
 /** The access of a screen and of all its parts, asked for when it appears and after somebody signed in. */
 export function useDogAccess(dogId: () => string | undefined): DogAccess {

@@ -1,10 +1,10 @@
 /** What happened about people, in words; the rest of the sentence is "by" and who. */
 export const EVENT_WORDS: Record<string, string> = {
-  'sign-in.made': 'Signed in',
+  'sign-in.done': 'Signed in',
   'sign-in.failed': 'A try to sign in failed',
   'sign-in.locked': 'Too many tries: a sign-in name has to wait',
-  'sign-in.ended': 'Ended a sign-in',
-  'sign-in.signed-out': 'Signed out',
+  'sign-ins.ended': 'Ended sign-ins elsewhere',
+  'sign-out': 'Signed out',
   'password.set': 'Set a password',
   'password.reset': 'Took a new password by a link',
   'reset-link.made': 'Made a link for a new password',
@@ -28,6 +28,5 @@ export const EVENT_WORDS: Record<string, string> = {
 
 /** Values of such events that stand for words. */
 export const EVENT_VALUES: Record<string, Record<string, string>> = {
-  role: { owner: 'owns', therapist: 'treats', viewer: 'reads along' },
   kind: { live: 'a session as it happens', report: 'a report' },
 }

@@ -3,19 +3,19 @@ import type { Role } from '#protocol/people'
 /** What each role may do, in the words every screen uses; `does` goes before the name of the dog. */
 export const ROLE_WORDS: Record<Role, { name: string; does: string; may: string }> = {
   viewer: {
-    name: 'Reads along',
+    name: 'Viewer',
     does: 'reads along with',
     may: 'Reads sessions, trends, plan, diary and report, and watches live. Changes nothing and exports nothing.',
   },
   therapist: {
-    name: 'Treats',
+    name: 'Therapist',
     does: 'treats',
     may:
       'Also sets the plan, records, corrects sessions, writes in the diary, exports, shares, and sees who changed ' +
       'what.',
   },
   owner: {
-    name: 'Owns',
+    name: 'Owner',
     does: 'owns',
     may: 'Also says who has access, changes and deletes the dog and its sessions.',
   },

@@ -15,18 +15,23 @@ export function tellSignedIn(): void {
   window.dispatchEvent(new Event(SIGNED_IN))
 }
 
-export function tellOtherTabs(said: Said): void {
+/** One for speaking and hearing: what a tab says by it does not come back to itself. */
+let channel: BroadcastChannel | null = null
+
+function openChannel(): BroadcastChannel | null {
   // Tabs of a browser without it find out with their next call.
-  if (!('BroadcastChannel' in window)) return
-  const channel = new BroadcastChannel(CHANNEL)
-  channel.postMessage(said)
-  channel.close()
+  if (!('BroadcastChannel' in window)) return null
+  return (channel ??= new BroadcastChannel(CHANNEL))
+}
+
+export function tellOtherTabs(said: Said): void {
+  openChannel()?.postMessage(said)
 }
 
 /** Listens to the other tabs; returns the remover. */
 export function hearOtherTabs(hear: (said: Said) => void): () => void {
-  if (!('BroadcastChannel' in window)) return () => {}
-  const channel = new BroadcastChannel(CHANNEL)
-  channel.onmessage = ({ data }: MessageEvent<Said>) => hear(data)
-  return () => channel.close()
+  const opened = openChannel()
+  const onMessage = ({ data }: MessageEvent<Said>) => hear(data)
+  opened?.addEventListener('message', onMessage)
+  return () => opened?.removeEventListener('message', onMessage)
 }

@@ -1,0 +1,12 @@
+import { launchChromium } from './helpers/browser.ts'
+const [out, height, ...files] = process.argv.slice(2)
+const browser = await launchChromium()
+const page = await (await browser.newContext({ viewport: { width: 2000, height: 800 } })).newPage()
+const { writeFileSync } = await import('node:fs')
+writeFileSync('/tmp/screens/sheet.html', `<body style="margin:0;background:#888;display:flex;gap:8px;align-items:start">${files.map((f) => `<img style="max-height:${height}px" src="${f}.png">`).join('')}</body>`)
+await page.goto('file:///tmp/screens/sheet.html')
+await page.waitForLoadState('load')
+const w = await page.evaluate(() => document.body.scrollWidth)
+await page.setViewportSize({ width: Math.min(w, 4000), height: Number(height) })
+await page.screenshot({ path: `/tmp/screens/${out}.png` })
+await browser.close()
