@@ -152,8 +152,8 @@ describe('people and what they see', () => {
     await button(rowan, 'Write the first plan').click()
     await rowan.getByLabel('Exercise', { exact: false }).first().fill('stand on foam pad')
     await rowan.getByLabel('Surface', { exact: false }).first().fill('foam pad')
-    await rowan.getByLabel(/^Set by|Who set/).fill('Rowan Vale')
-    await rowan.getByRole('button', { name: /^Keep|^Save/ }).click()
+    await rowan.getByLabel('Vet or therapist', { exact: false }).first().fill('Rowan Vale')
+    await button(rowan, 'Save as version 1').click()
     await rowan.getByText('Version 1 is kept.').waitFor({ timeout: SLOW_MS })
 
     await alba.goto(`${use.server.url}/dogs/${dogs.juniper}/people`)

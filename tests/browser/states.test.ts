@@ -52,6 +52,12 @@ const SCREENS: readonly {
   { name: 'layouts', path: () => '/layouts', needsServer: false },
   { name: 'settings', path: () => '/settings', needsServer: true },
   { name: 'phone', path: () => '/phone', needsServer: false },
+  { name: 'dog-people', path: (dog) => `/dogs/${dog}/people`, needsServer: true },
+  { name: 'account', path: () => '/account', needsServer: true },
+  { name: 'everybody', path: () => '/people', needsServer: true },
+  { name: 'sign-in', path: () => '/sign-in', needsServer: true },
+  { name: 'join', path: () => '/join', needsServer: false },
+  { name: 'shared', path: () => '/shared', needsServer: true },
 ]
 
 const PROBLEM = {

@@ -15,6 +15,8 @@ export class Account {
   me = $state.raw<Me | null>(lastKnown())
   /** The server has answered, or cannot be reached: what `me` says is all there is for now. */
   asked = $state(false)
+  /** Why the server could not be asked last; null when it answered. */
+  problem = $state.raw<ApiError | null>(null)
   /** The sign-in ended while the page was in use: what is on the screen stays until somebody signs in. */
   ended = $state(false)
 
@@ -28,9 +30,11 @@ export class Account {
       // In use already: the screen must not be taken away by an ended sign-in.
       if (this.asked && me.person === null && this.me?.person) this.ended = true
       else this.take(me)
+      this.problem = null
     } catch (error) {
-      // Without the server the last answer stands; every screen says that it cannot be reached.
+      // The last answer stands; every screen says for itself why the server gives none.
       if (!(error instanceof ApiError)) throw error
+      this.problem = error
     }
     this.asked = true
   }
