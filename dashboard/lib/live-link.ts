@@ -1,5 +1,5 @@
 import type { ServerToViewer, ViewerMessage } from '#protocol/messages'
-import { ReconnectingSocket, SIGN_IN_FIRST } from './socket'
+import { endsBySigningIn, ReconnectingSocket } from './socket'
 import type { SocketOptions, SocketStatus } from './socket'
 
 export interface LiveLinkHandlers {
@@ -44,7 +44,7 @@ export function remoteLink(url: string, options: SocketOptions = {}): LiveLink {
             handlers.onMessage(message)
           },
           onStatus: handlers.onStatus,
-          isPassing: (reason) => [reason, lastError?.code].includes(SIGN_IN_FIRST),
+          isPassing: (reason) => endsBySigningIn(reason) || endsBySigningIn(lastError?.code),
           onRefused: (_code, reason) => handlers.onRefused(lastError?.message ?? reason),
         },
         options,

@@ -3,7 +3,7 @@ import type { Hello, MarkMessage, PROTOCOL_VERSION, ServerToSender, StoredMark }
 import { MarkQueue } from './mark-queue'
 import { Outbox } from './outbox'
 import type { OutboxFrame } from './outbox'
-import { ReconnectingSocket, SIGN_IN_FIRST } from './socket'
+import { endsBySigningIn, ReconnectingSocket } from './socket'
 import type { SocketOptions, SocketStatus } from './socket'
 
 export const PROTOCOL: typeof PROTOCOL_VERSION = 1
@@ -71,7 +71,7 @@ export class LiveSender {
           this.#welcomed = false
           handlers.onStatus(status)
         },
-        isPassing: (reason) => [reason, this.#lastError?.code].includes(SIGN_IN_FIRST),
+        isPassing: (reason) => endsBySigningIn(reason) || endsBySigningIn(this.#lastError?.code),
         onRefused: (_code, reason) => {
           if (this.#lastError) handlers.onRefused(this.#lastError.message, this.#lastError.code)
           else handlers.onRefused(reason)

@@ -35,8 +35,9 @@ export interface SocketOptions {
   openWithinMs?: number
 }
 
-/** The reason, or the error before it, of a socket whose sign-in has ended. */
-export const SIGN_IN_FIRST = 'SIGN_IN_FIRST'
+/** Whether a refusal, by its code, may end when somebody signs in; another attempt tells. */
+export const endsBySigningIn = (code: string | undefined): boolean =>
+  code === 'SIGN_IN_FIRST' || code === 'ACCESS_ENDED'
 
 /** After a refusal that may pass, ms. */
 const AFTER_REFUSAL_MS = 10_000

@@ -3,7 +3,10 @@ export function refusalWords({ code, message }: { code?: string; message: string
   switch (code) {
     case 'SESSION_UNKNOWN':
     case 'SESSION_DELETED':
-      return 'This session was deleted on the server. What is on this device stays here until you discard it.'
+      return (
+        'This session was deleted on the server, or you may not record for the dog any more. ' +
+        'What is on this device stays here until you discard it.'
+      )
     case 'SESSION_FINISHED':
       return (
         'This session was finished on the server before the rest had arrived, and it takes no more. ' +
