@@ -3,6 +3,7 @@ import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
 import Fastify from 'fastify'
 import type { Config } from './config.ts'
 import { httpServer } from './exposure/http-server.ts'
+import access from './plugins/access.ts'
 import certificate from './plugins/certificate.ts'
 import connectionBounds from './plugins/connection-bounds.ts'
 import connections from './plugins/connections.ts'
@@ -11,6 +12,7 @@ import fileDownloads from './plugins/file-downloads.ts'
 import hostGuard from './plugins/host-guard.ts'
 import live from './plugins/live.ts'
 import openapi from './plugins/openapi.ts'
+import people from './plugins/people.ts'
 import problems, { routerProblem } from './plugins/problems.ts'
 import proxyGuard from './plugins/proxy-guard.ts'
 import rateLimit from './plugins/rate-limit.ts'
@@ -23,19 +25,26 @@ import checkInRoutes from './routes/check-ins.ts'
 import demoRoutes from './routes/demo.ts'
 import diaryRoutes from './routes/diary.ts'
 import dogRoutes from './routes/dogs.ts'
+import dogPeopleRoutes from './routes/dog-people.ts'
 import doseRoutes from './routes/dose.ts'
 import editRoutes from './routes/edits.ts'
 import exportRoutes from './routes/export.ts'
 import fhirRoutes from './routes/fhir.ts'
 import healthRoutes from './routes/health.ts'
 import importRoutes from './routes/imports.ts'
+import invitationRoutes from './routes/invitations.ts'
 import liveRoutes from './routes/live.ts'
 import markRoutes from './routes/marks.ts'
+import meRoutes from './routes/me.ts'
 import pairingRoutes from './routes/pairings.ts'
+import peopleRoutes from './routes/people.ts'
 import planRoutes from './routes/plans.ts'
 import repetitionNoteRoutes from './routes/repetition-notes.ts'
 import reportRoutes from './routes/reports.ts'
+import secondFactorRoutes from './routes/second-factor.ts'
 import sessionRoutes from './routes/sessions.ts'
+import shareRoutes from './routes/shares.ts'
+import signInRoutes from './routes/sign-in.ts'
 import traceDownloadRoutes from './routes/trace-download.ts'
 import trendSettingRoutes from './routes/trend-settings.ts'
 import trendRoutes from './routes/trends.ts'
@@ -70,9 +79,18 @@ export async function buildApp(config: Config) {
   await app.register(slowBodies, { config })
   await app.register(openapi)
   await app.register(store, { config })
+  await app.register(access, { config })
+  await app.register(people)
   await app.register(live, { config })
 
   await app.register(healthRoutes)
+  await app.register(signInRoutes, { config })
+  await app.register(meRoutes)
+  await app.register(secondFactorRoutes)
+  await app.register(peopleRoutes)
+  await app.register(dogPeopleRoutes)
+  await app.register(invitationRoutes, { config })
+  await app.register(shareRoutes, { config })
   await app.register(dogRoutes)
   await app.register(planRoutes)
   await app.register(doseRoutes)

@@ -71,6 +71,8 @@ export interface Limits {
   readonly pairingMs: number
   /** Attempts to redeem such a link, per address. */
   readonly redeemsPerMinute: number
+  /** Attempts to sign in, per address. */
+  readonly signInsPerMinute: number
 }
 
 export const DEFAULT_LIMITS: Limits = {
@@ -105,6 +107,7 @@ export const DEFAULT_LIMITS: Limits = {
   viewerBufferBytes: 64 * 1024,
   pairingMs: 10 * 60_000,
   redeemsPerMinute: 10,
+  signInsPerMinute: 20,
 }
 
 export { ConfigError }

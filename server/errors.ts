@@ -38,6 +38,87 @@ export const ERRORS = {
       'address; if that is the proxy, name it in SWAYBOOK_PROXY_ADDRESSES.',
   },
   PROXY_HEADERS: { status: 403, title: 'The proxy leaves something out', detail: '{reason}' },
+  SIGN_IN_FIRST: {
+    status: 401,
+    title: 'Sign in first',
+    detail: 'Nobody is signed in here, or the sign-in has ended. Sign in and try again.',
+  },
+  SIGN_IN_FAILED: {
+    status: 401,
+    title: 'That did not work',
+    detail: 'The name, the password or the code is not right. Check them and try again.',
+  },
+  CODE_NEEDED: {
+    status: 401,
+    title: 'A code is needed',
+    detail: 'Send the six digits of the authenticator, or one of the recovery codes, as well.',
+  },
+  SIGN_IN_LOCKED: {
+    status: 429,
+    title: 'Too many attempts',
+    detail: 'There were too many attempts with this name. Wait {seconds} s and try again.',
+  },
+  SIGN_IN_BUSY: {
+    status: 503,
+    title: 'Busy',
+    detail: 'Too many people sign in at this moment. Try again in a few seconds.',
+  },
+  ROLE_TOO_LOW: {
+    status: 403,
+    title: 'Not with your role',
+    detail: 'This takes the role {role} with the dog, or a higher one. An owner of the dog can give it.',
+  },
+  KEEPER_ONLY: {
+    status: 403,
+    title: 'Not for everybody',
+    detail: 'Only the person who looks after this installation may do this.',
+  },
+  PASSWORD_WEAK: { status: 422, title: 'Choose another password', detail: 'The password is {words}.' },
+  SIGN_IN_NAME_TAKEN: {
+    status: 409,
+    title: 'The name is taken',
+    detail: 'Another account has this sign-in name. Choose another one.',
+  },
+  PERSON_NOT_FOUND: { status: 404, title: 'No such person', detail: 'There is no person {personId}.' },
+  NOT_ONESELF: {
+    status: 409,
+    title: 'Not with your own account',
+    detail: 'Nobody can lock or delete the account they use: the installation would be left to nobody.',
+  },
+  LAST_OWNER: {
+    status: 409,
+    title: 'The last owner',
+    detail: 'A dog would be left without an owner. Make somebody else its owner first, or delete the dog.',
+  },
+  SIGN_IN_NOT_FOUND: { status: 404, title: 'No such sign-in', detail: 'There is no sign-in {id} of yours.' },
+  SECOND_FACTOR_SET: {
+    status: 409,
+    title: 'There is one already',
+    detail: 'Your account asks for a second factor already. Take it away before setting up another.',
+  },
+  SECOND_FACTOR_NOT_OFFERED: {
+    status: 409,
+    title: 'Nothing to confirm',
+    detail: 'Begin setting up the second factor anew, then send the code of the authenticator.',
+  },
+  PASSWORD_FIRST: {
+    status: 409,
+    title: 'Set a password first',
+    detail: 'Your account has no password yet. Set one, then this.',
+  },
+  INVITATION_NOT_VALID: {
+    status: 404,
+    title: 'This link does not work',
+    detail: 'The link was used already, is too old, was withdrawn, or is not complete. Ask for a new one.',
+  },
+  INVITATION_INCOMPLETE: { status: 422, title: 'Something is missing', detail: '{reason}' },
+  INVITATION_NOT_FOUND: { status: 404, title: 'No such invitation', detail: 'There is no invitation {id}.' },
+  SHARE_NOT_VALID: {
+    status: 404,
+    title: 'This link does not work',
+    detail: 'The link was ended, is too old, or is not complete. Ask who gave it to you for a new one.',
+  },
+  SHARE_NOT_FOUND: { status: 404, title: 'No such share', detail: 'There is no share {id} that could end.' },
   NOT_FOUND: { status: 404, title: 'Not found', detail: 'There is nothing at {path}.' },
   DOG_NOT_FOUND: { status: 404, title: 'No such dog', detail: 'There is no dog {dogId}.' },
   SESSION_NOT_FOUND: { status: 404, title: 'No such session', detail: 'There is no session {sessionId}.' },
@@ -266,6 +347,11 @@ export const ERRORS = {
     title: 'More is stored',
     detail: 'The stream already reaches index {nextIndex}; finish names the index after its last sample.',
   },
+  ACCESS_ENDED: {
+    status: 1008,
+    title: 'No longer allowed',
+    detail: 'The permission this connection was opened with has ended.',
+  },
   TOO_MANY_MESSAGES: { status: 1008, title: 'Too many messages', detail: 'Send fewer messages per second.' },
   STORE_FAILED: {
     status: 1011,
@@ -286,7 +372,7 @@ export type ErrorCode = keyof typeof ERRORS
 
 /** What a trace error adds to its problem; `code` is its own, more exact one. */
 export type ProblemExtras = Partial<
-  Pick<Problem, 'code' | 'file' | 'line' | 'column' | 'value' | 'remedy' | 'sessionId' | 'version'>
+  Pick<Problem, 'code' | 'file' | 'line' | 'column' | 'value' | 'remedy' | 'sessionId' | 'version' | 'reason'>
 >
 
 /** A failure from the catalogue. `values` fill the text; `extras` go into the problem as they are. */
@@ -294,15 +380,18 @@ export class ServerError extends Error {
   override readonly name = 'ServerError'
   readonly code: ErrorCode
   readonly extras: ProblemExtras
+  /** For the field Retry-After of the answer. */
+  readonly retryAfterS: number | null
 
   constructor(
     code: ErrorCode,
     values: Readonly<Record<string, string | number>> = {},
-    options: { cause?: unknown; extras?: ProblemExtras } = {},
+    options: { cause?: unknown; extras?: ProblemExtras; retryAfterS?: number } = {},
   ) {
     super(filled(ERRORS[code].detail, values), { cause: options.cause })
     this.code = code
     this.extras = options.extras ?? {}
+    this.retryAfterS = options.retryAfterS ?? null
   }
 
   get status(): number {

@@ -4,6 +4,7 @@ import { buildApp } from './app.ts'
 import type { App } from './app.ts'
 import { ConfigError, loadConfig } from './config.ts'
 import type { Config } from './config.ts'
+import { PassOfDemo } from './people/pass-of-demo.ts'
 import { requireOwnerPassword } from './exposure/owner-password.ts'
 import { DataFolderError } from './store/data-folder.ts'
 
@@ -38,7 +39,11 @@ async function main(): Promise<void> {
   const url = addressOf(app, config)
   process.stdout.write(`Swaybook is running at ${placeOf(url, config)} (Ctrl+C stops it)\n`)
   if (values.demo) {
-    const response = await fetch(`${url}/api/demo`, { method: 'POST' })
+    const keeper = await app.store.people.keeper()
+    const pass = new PassOfDemo(app, () => keeper.id)
+    const headers = { cookie: await pass.open() }
+    const response = await fetch(`${url}/api/demo`, { method: 'POST', headers })
+    await pass.close()
     if (!response.ok) app.log.error({ status: response.status }, 'the demo did not start')
   }
 }

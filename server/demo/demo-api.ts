@@ -26,9 +26,16 @@ export class DemoRequestError extends Error {
 /** The calls the demo makes: the public API, like any other client. */
 export class DemoApi {
   readonly #baseUrl: string
+  readonly #cookie: string
 
-  constructor(baseUrl: string) {
+  /** @param cookie what lets it in, as a browser would send it */
+  constructor(baseUrl: string, cookie: string) {
     this.#baseUrl = baseUrl
+    this.#cookie = cookie
+  }
+
+  get cookie(): string {
+    return this.#cookie
   }
 
   get liveUrl(): string {
@@ -117,10 +124,16 @@ export class DemoApi {
   }
 
   async #call<T>(path: string, init: RequestInit = {}): Promise<T> {
-    const response = await fetch(`${this.#baseUrl}${path}`, init)
+    const headers = { ...init.headers, ...cookieHeader(this.#cookie) }
+    const response = await fetch(`${this.#baseUrl}${path}`, { ...init, headers })
     if (response.ok) return (response.status === 204 ? undefined : await response.json()) as T
     throw new DemoRequestError((await response.json()) as Problem)
   }
+}
+
+/** Nothing where nobody has to sign in. */
+export function cookieHeader(cookie: string): Record<string, string> {
+  return cookie === '' ? {} : { cookie }
 }
 
 function put(body: unknown, condition: Record<string, string> = {}) {

@@ -16,38 +16,60 @@ const SENSOR = 'simulated harness'
 /** Ids of the demo's own recordings begin so. */
 const HARNESS_SESSION = 'demo-harness-'
 
+/** What lets the demo in while it runs: a cookie of its own. */
+export interface DemoPass {
+  open(): Promise<string>
+  close(): Promise<void>
+}
+
+const NO_PASS: DemoPass = { open: async () => '', close: async () => undefined }
+
 /**
  * The demo: Juniper, an invented dog, with sixteen weeks of sessions and a simulated harness that
  * records one session after the other. It uses the public API of the running server only, and
  * ends when the dog is deleted.
  */
 export class Demo {
-  readonly #api: DemoApi
+  readonly #baseUrl: string
   readonly #log: FastifyBaseLogger
+  readonly #pass: DemoPass
+  #api: DemoApi
   #simulator: Simulator | null = null
   #running: Promise<void> | null = null
   #past: Promise<void> = Promise.resolve()
   #stop = new AbortController()
   #dogId = ''
 
-  constructor(baseUrl: string, log: FastifyBaseLogger) {
-    this.#api = new DemoApi(baseUrl)
+  constructor(baseUrl: string, log: FastifyBaseLogger, pass: DemoPass = NO_PASS) {
+    this.#baseUrl = baseUrl
     this.#log = log
+    this.#pass = pass
+    this.#api = new DemoApi(baseUrl, '')
   }
 
   /** The demo dog, with everything under way; a demo that runs already goes on. */
   async start(): Promise<Dog> {
+    if (!this.#running) await this.#enter()
     const dogs = await this.#api.dogs()
     const dog = dogs.find((candidate) => candidate.demo) ?? (await this.#api.addDog(JUNIPER_RECORD))
     if (this.#running && this.#dogId === dog.id) return dog
+    const wasRunning = this.#running !== null
     await this.stop()
+    if (wasRunning) await this.#enter()
     this.#dogId = dog.id
     this.#stop = new AbortController()
     this.#simulator = new Simulator()
     this.#running = this.#run(dog, this.#simulator, this.#stop.signal)
       .catch((error: unknown) => this.#ended(error))
-      .finally(() => (this.#running = null))
+      .finally(() => {
+        this.#running = null
+        return this.#pass.close()
+      })
     return dog
+  }
+
+  async #enter(): Promise<void> {
+    this.#api = new DemoApi(this.#baseUrl, await this.#pass.open())
   }
 
   async stop(): Promise<void> {
@@ -138,7 +160,7 @@ export class Demo {
         mount: HARNESS_MOUNT,
         ...(await this.#planned(dog)),
       })
-      await playHarness(this.#api.liveUrl, session.id, trace, signal).catch(unlessEnded)
+      await playHarness(this.#api, session.id, trace, signal).catch(unlessEnded)
       await this.#keepOnly(dog, session.id)
       await sleep(PAUSE_MS, undefined, { signal })
     }

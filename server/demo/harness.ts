@@ -5,6 +5,7 @@ import { encodeFrame } from '#protocol/frames'
 import { PROTOCOL_VERSION } from '#protocol/messages'
 import type { SenderMessage, ServerToSender } from '#protocol/messages'
 import type { Trace } from '#signal/trace/trace'
+import { cookieHeader } from './demo-api.ts'
 import { harnessFrame, SAMPLES_PER_PACKET } from './harness-packets.ts'
 
 /** Share of packets that never arrive. */
@@ -12,13 +13,19 @@ const LOSS_RATE = 0.005
 /** Delay of a packet by the radio, s: uniform from 0 to this. */
 const JITTER_S = 0.04
 
+/** Where the stream goes, and what lets it in. */
+export interface LiveServer {
+  readonly liveUrl: string
+  readonly cookie: string
+}
+
 /**
  * Plays a simulated trace as a harness would: in real time, ten samples a packet, with jitter and
  * losses, marks as they fall. A broken connection is taken up again from what the server has.
  * Resolves once the server has confirmed the end.
  */
 export async function playHarness(
-  url: string,
+  server: LiveServer,
   session: string,
   trace: Trace,
   signal: AbortSignal,
@@ -31,7 +38,7 @@ export async function playHarness(
   for (;;) {
     let connection: Connection | null = null
     try {
-      connection = await connect(url, session, stream, trace, startedAtMs, signal)
+      connection = await connect(server, session, stream, trace, startedAtMs, signal)
       return await play(connection, stream, trace, lost, startedAtMs, signal)
     } catch (error) {
       if (signal.aborted || error instanceof HarnessRefusedError) throw error
@@ -61,7 +68,7 @@ interface Connection {
 }
 
 function connect(
-  url: string,
+  { liveUrl, cookie }: LiveServer,
   session: string,
   stream: string,
   trace: Trace,
@@ -69,7 +76,7 @@ function connect(
   signal: AbortSignal,
 ): Promise<Connection> {
   return new Promise((resolve, reject) => {
-    const socket = new WebSocket(url, { perMessageDeflate: false })
+    const socket = new WebSocket(liveUrl, { perMessageDeflate: false, headers: cookieHeader(cookie) })
     const abort = () => socket.terminate()
     signal.addEventListener('abort', abort, { once: true })
     let end: { resolve(): void; reject(error: Error): void } | null = null

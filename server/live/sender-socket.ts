@@ -3,6 +3,7 @@ import type { FastifyBaseLogger } from 'fastify'
 import { decodeFrame, FrameError } from '#protocol/frames'
 import { PROTOCOL_VERSION, SenderMessage } from '#protocol/messages'
 import type { Hello, MarkMessage, ServerToSender, StoredMark } from '#protocol/messages'
+import type { SocketGuard } from '../access/socket-guard.ts'
 import type { Limits } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import type { Ingest } from '../ingest/ingest.ts'
@@ -22,6 +23,13 @@ const ACK_FRAMES = 16
 
 const readMessage = messageReader(SenderMessage)
 
+export interface SenderParts {
+  readonly ingest: Ingest
+  readonly limits: Limits
+  readonly log: FastifyBaseLogger
+  readonly guard: SocketGuard
+}
+
 /**
  * One sender: hello, then samples in and acknowledgements out. Messages are taken in order, one
  * after the other, because hello and finish wait for the store.
@@ -31,6 +39,7 @@ export class SenderSocket implements RecorderListener {
   readonly #ingest: Ingest
   readonly #limits: Limits
   readonly #log: FastifyBaseLogger
+  readonly #guard: SocketGuard
   readonly #bucket: TokenBucket
   #recorder: Recorder | null = null
   #turn: Promise<void> = Promise.resolve()
@@ -42,11 +51,12 @@ export class SenderSocket implements RecorderListener {
   #ackTimer: NodeJS.Timeout | null = null
   #idle: NodeJS.Timeout
 
-  constructor(socket: WebSocket, ingest: Ingest, limits: Limits, log: FastifyBaseLogger) {
+  constructor(socket: WebSocket, { ingest, limits, log, guard }: SenderParts) {
     this.#socket = socket
     this.#ingest = ingest
     this.#limits = limits
     this.#log = log
+    this.#guard = guard
     this.#bucket = new TokenBucket(limits.framesPerS, limits.frameBurst, performance.now())
     this.#idle = setTimeout(() => socket.close(1000, 'idle'), limits.senderIdleMs).unref()
     keepAlive(socket, limits.heartbeatMs)
@@ -175,6 +185,7 @@ export class SenderSocket implements RecorderListener {
 
   async #hello(hello: Hello): Promise<void> {
     if (this.#recorder) throw new ServerError('HELLO_TWICE')
+    await this.#guard.requireSending(this.#socket, hello.session, (error) => this.failed(error))
     this.#recorder = await this.#ingest.attach(hello, this)
     this.#send({
       type: 'welcome',

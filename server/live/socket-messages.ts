@@ -48,5 +48,7 @@ export function closeWith(
   error: ServerError,
 ): void {
   socket.send(JSON.stringify(errorMessage(error, true)))
-  socket.close(ERRORS[error.code].status, ERRORS[error.code].title)
+  const { status, title } = ERRORS[error.code]
+  // What a request is told with 401 or 403 is a refusal by policy on a socket.
+  socket.close(status < 1000 ? 1008 : status, title)
 }

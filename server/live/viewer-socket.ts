@@ -1,7 +1,7 @@
 import type { FastifyBaseLogger } from 'fastify'
 import type { RawData, WebSocket } from 'ws'
 import { ViewerMessage } from '#protocol/messages'
-import { THIS_COMPUTER } from '../author.ts'
+import type { SocketGuard } from '../access/socket-guard.ts'
 import type { Limits } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import type { Ingest } from '../ingest/ingest.ts'
@@ -9,7 +9,7 @@ import { TokenBucket } from '../ingest/token-bucket.ts'
 import type { Records } from '../store/records.ts'
 import type { Hub } from './hub.ts'
 import { keepAlive } from './socket-heartbeat.ts'
-import { closeWith, messageReader, socketError } from './socket-messages.ts'
+import { closeWith, errorMessage, messageReader, socketError } from './socket-messages.ts'
 import { Viewer } from './viewer.ts'
 
 /** Viewers tap marks; more than this is a runaway page. */
@@ -18,12 +18,16 @@ const MESSAGE_BURST = 50
 
 const readMessage = messageReader(ViewerMessage)
 
+/** Refusals of a mark after which the screen stays open. */
+const WATCHES_ON: ReadonlySet<string> = new Set(['ROLE_TOO_LOW', 'SIGN_IN_FIRST'])
+
 export interface ViewerParts {
   readonly hub: Hub
   readonly ingest: Ingest
   readonly records: Records
   readonly limits: Limits
   readonly log: FastifyBaseLogger
+  readonly guard: SocketGuard
 }
 
 /** One watching screen: the session so far, then what happens; marks and pings come back. */
@@ -47,6 +51,9 @@ export function watchSession(socket: WebSocket, session: string, parts: ViewerPa
 }
 
 async function join(socket: WebSocket, id: string, viewer: Viewer, parts: ViewerParts): Promise<void> {
+  await parts.guard.requireWatching(socket, id, (error) => {
+    if (socket.readyState === socket.OPEN) closeWith(socket, error)
+  })
   const session = await parts.records.session(id)
   if (!session) throw new ServerError('SESSION_UNKNOWN', { sessionId: id })
   if (session.state === 'finished' || session.state === 'failed') return viewer.end(id)
@@ -59,13 +66,20 @@ async function answer(
   message: ViewerMessage,
   session: string,
   viewer: Viewer,
-  { ingest }: ViewerParts,
+  { ingest, guard }: ViewerParts,
 ): Promise<void> {
   if (message.type === 'ping') {
     return viewer.tell({ type: 'pong', sentAtUs: message.sentAtUs, serverTimeUs: Date.now() * 1000 })
   }
   const { id, atS, kind, note } = message
-  await ingest.mark(session, { id, atS, kind, note: note ?? null }, { by: THIS_COMPUTER })
+  try {
+    const by = await guard.marking(session)
+    await ingest.mark(session, { id, atS, kind, note: note ?? null }, { by })
+  } catch (error) {
+    // Who may only watch goes on watching.
+    if (!(error instanceof ServerError) || !WATCHES_ON.has(error.code)) throw error
+    return viewer.tell(errorMessage(error, false))
+  }
   viewer.tell({ type: 'marked', id })
 }
 

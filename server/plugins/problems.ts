@@ -12,6 +12,7 @@ export default shared('problems', async (app) => {
   app.setErrorHandler<FastifyError>((error, request, reply) => {
     // A close code of a socket is no HTTP status: such an error is not meant for a request.
     const known = error instanceof ServerError && error.status < 600 ? error : translated(error)
+    if (known.retryAfterS !== null) void reply.header('retry-after', known.retryAfterS)
     if (known.status >= 500) request.log.error({ err: error }, known.code)
     return sendProblem(reply, known)
   })

@@ -1,6 +1,7 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { AuditEntry } from '#protocol/diary'
+import { forDog } from '../access/rules.ts'
 import { ServerError } from '../errors.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
 
@@ -23,6 +24,7 @@ const audit: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/dogs/:dogId/audit',
     {
+      config: { access: forDog('therapist') },
       schema: {
         description:
           'Newest first: what was changed, when and by whom, with what it was and is. Of a deleted session its ' +

@@ -2,7 +2,8 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { CheckIn } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import { forDogOfSession } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import {
   etagOf,
   IfMatch,
@@ -35,7 +36,10 @@ const checkIns: FastifyPluginAsyncTypebox = async (app) => {
 
   app.get(
     url,
-    { schema: { params: SessionParams, response: { 200: withEtag(StoredCheckIn), ...PROBLEMS } } },
+    {
+      config: { access: forDogOfSession('viewer') },
+      schema: { params: SessionParams, response: { 200: withEtag(StoredCheckIn), ...PROBLEMS } },
+    },
     async ({ params: { sessionId } }, reply) => {
       const { checkIn } = await found(sessionId)
       if (!checkIn) throw new ServerError('CHECK_IN_NOT_FOUND', { sessionId })
@@ -46,6 +50,7 @@ const checkIns: FastifyPluginAsyncTypebox = async (app) => {
   app.put(
     url,
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         description:
           'Replaces an earlier answer: with If-Match only the one you read, with If-None-Match: * none, without ' +
@@ -56,9 +61,14 @@ const checkIns: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: withEtag(StoredCheckIn), ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId }, headers, body }, reply) => {
+    async ({ params: { sessionId }, headers, body, visitor }, reply) => {
       const holds = preconditionIfAny(headers)
-      const changed = await records.checkIns.set(sessionId, withSaidText(body, 'note'), holds, THIS_COMPUTER)
+      const changed = await records.checkIns.set(
+        sessionId,
+        withSaidText(body, 'note'),
+        holds,
+        authorOf(visitor),
+      )
       const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
       return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
     },
@@ -67,6 +77,7 @@ const checkIns: FastifyPluginAsyncTypebox = async (app) => {
   app.delete(
     url,
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         description: 'With If-Match only the answer you read.',
         params: SessionParams,
@@ -74,9 +85,9 @@ const checkIns: FastifyPluginAsyncTypebox = async (app) => {
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId }, headers }, reply) => {
+    async ({ params: { sessionId }, headers, visitor }, reply) => {
       const holds = preconditionIfAny(headers)
-      const removed = await records.checkIns.remove(sessionId, holds, THIS_COMPUTER)
+      const removed = await records.checkIns.remove(sessionId, holds, authorOf(visitor))
       if (removed.kind === 'missing') await found(sessionId)
       requireRemoved(removed, reply, () => new ServerError('CHECK_IN_NOT_FOUND', { sessionId }))
       return reply.code(204).send(null)

@@ -3,7 +3,8 @@ import { Type } from 'typebox'
 import { DiaryEntry, NewDiaryEntry } from '#protocol/diary'
 import { Id } from '#protocol/messages'
 import { ServerError } from '../errors.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import { forDog } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import { checkDays } from './check-days.ts'
 import { newId } from './ids.ts'
 import { etagOf, IfMatch, precondition, recordOf, requireRemoved, withEtag } from './preconditions.ts'
@@ -25,6 +26,7 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     url,
     {
+      config: { access: forDog('viewer') },
       schema: {
         description: 'By their first day, newest first.',
         params: DogParams,
@@ -40,6 +42,7 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
   app.post(
     url,
     {
+      config: { access: forDog('therapist') },
       schema: {
         description:
           'An entry with its days; `untilDate` null for a single day, or for medication that goes on.',
@@ -48,9 +51,9 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
         response: { 201: withEtag(DiaryEntry), ...PROBLEMS },
       },
     },
-    async ({ params: { dogId }, body }, reply) => {
+    async ({ params: { dogId }, body, visitor }, reply) => {
       checkDays(body)
-      const entry = await records.diary.add(dogId, { ...said(body), id: newId() }, THIS_COMPUTER)
+      const entry = await records.diary.add(dogId, { ...said(body), id: newId() }, authorOf(visitor))
       if (!entry) throw dogMissing(dogId)
       return reply.code(201).header('etag', etagOf(entry.version)).send(entry)
     },
@@ -59,6 +62,7 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
   app.put(
     `${url}/:entryId`,
     {
+      config: { access: forDog('therapist') },
       schema: {
         description: 'Replaces the entry you read.',
         params: EntryParams,
@@ -67,11 +71,11 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: withEtag(DiaryEntry), ...PROBLEMS },
       },
     },
-    async ({ params: { dogId, entryId }, headers, body }, reply) => {
+    async ({ params: { dogId, entryId }, headers, body, visitor }, reply) => {
       const holds = precondition(headers)
       checkDays(body)
       await requireDog(dogId)
-      const changed = await records.diary.change(dogId, entryId, said(body), holds, THIS_COMPUTER)
+      const changed = await records.diary.change(dogId, entryId, said(body), holds, authorOf(visitor))
       const missing = () => new ServerError('DIARY_ENTRY_NOT_FOUND', { dogId, entryId })
       return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
     },
@@ -80,16 +84,17 @@ const diary: FastifyPluginAsyncTypebox = async (app) => {
   app.delete(
     `${url}/:entryId`,
     {
+      config: { access: forDog('therapist') },
       schema: {
         params: EntryParams,
         headers: IfMatch,
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { dogId, entryId }, headers }, reply) => {
+    async ({ params: { dogId, entryId }, headers, visitor }, reply) => {
       const holds = precondition(headers)
       await requireDog(dogId)
-      const removed = await records.diary.remove(dogId, entryId, holds, THIS_COMPUTER)
+      const removed = await records.diary.remove(dogId, entryId, holds, authorOf(visitor))
       requireRemoved(removed, reply, () => new ServerError('DIARY_ENTRY_NOT_FOUND', { dogId, entryId }))
       return reply.code(204).send(null)
     },

@@ -2,7 +2,8 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Dog, DogChange, NewDog } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import { forDog, SIGNED_IN } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import { newId } from './ids.ts'
 import { etagOf, IfMatch, precondition, recordOf, withEtag } from './preconditions.ts'
 import { withSaidText } from './said-text.ts'
@@ -11,14 +12,21 @@ import { DogParams, NothingSchema, PROBLEMS } from './schemas.ts'
 const dogs: FastifyPluginAsyncTypebox = async (app) => {
   const { records } = app.store
 
-  app.get('/api/dogs', { schema: { response: { 200: Type.Array(Dog), ...PROBLEMS } } }, () => records.dogs())
+  app.get(
+    '/api/dogs',
+    { config: { access: SIGNED_IN }, schema: { response: { 200: Type.Array(Dog), ...PROBLEMS } } },
+    ({ visitor }) => records.dogs(visitor.person!.id),
+  )
 
   app.post(
     '/api/dogs',
-    { schema: { body: NewDog, response: { 201: withEtag(Dog), ...PROBLEMS } } },
+    {
+      config: { access: SIGNED_IN },
+      schema: { body: NewDog, response: { 201: withEtag(Dog), ...PROBLEMS } },
+    },
     async (request, reply) => {
       const id = newId()
-      await records.addDog({ ...withSaidText(request.body, 'breed', 'notes'), id }, THIS_COMPUTER)
+      await records.addDog({ ...withSaidText(request.body, 'breed', 'notes'), id }, authorOf(request.visitor))
       const dog = (await records.dog(id))!
       return reply.code(201).header('etag', etagOf(dog.version)).send(dog)
     },
@@ -26,7 +34,10 @@ const dogs: FastifyPluginAsyncTypebox = async (app) => {
 
   app.get(
     '/api/dogs/:dogId',
-    { schema: { params: DogParams, response: { 200: withEtag(Dog), ...PROBLEMS } } },
+    {
+      config: { access: forDog('viewer') },
+      schema: { params: DogParams, response: { 200: withEtag(Dog), ...PROBLEMS } },
+    },
     async ({ params: { dogId } }, reply) => {
       const dog = await records.dog(dogId)
       if (!dog) throw new ServerError('DOG_NOT_FOUND', { dogId })
@@ -37,6 +48,7 @@ const dogs: FastifyPluginAsyncTypebox = async (app) => {
   app.patch(
     '/api/dogs/:dogId',
     {
+      config: { access: forDog('owner') },
       schema: {
         description:
           'Changes the fields that are sent; null clears one. What is said already changes nothing.',
@@ -46,12 +58,12 @@ const dogs: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: withEtag(Dog), ...PROBLEMS },
       },
     },
-    async ({ params: { dogId }, headers, body }, reply) => {
+    async ({ params: { dogId }, headers, body, visitor }, reply) => {
       const changed = await records.changeDog(
         dogId,
         withSaidText(body, 'breed', 'notes'),
         precondition(headers),
-        THIS_COMPUTER,
+        authorOf(visitor),
       )
       const missing = () => new ServerError('DOG_NOT_FOUND', { dogId })
       return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
@@ -61,16 +73,19 @@ const dogs: FastifyPluginAsyncTypebox = async (app) => {
   app.delete(
     '/api/dogs/:dogId',
     {
+      config: { access: forDog('owner') },
       schema: {
         description: 'Removes the dog and everything recorded of it, for good.',
         params: DogParams,
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { dogId } }, reply) => {
+    async ({ params: { dogId }, visitor }, reply) => {
       const sessions = await records.sessionIds(dogId)
-      if (!(await records.deleteDog(dogId))) throw new ServerError('DOG_NOT_FOUND', { dogId })
+      if (!(await records.deleteDog(dogId, authorOf(visitor))))
+        throw new ServerError('DOG_NOT_FOUND', { dogId })
       for (const sessionId of sessions) await app.ingest.drop(sessionId)
+      await app.openSockets.recheck()
       return reply.code(204).send(null)
     },
   )

@@ -6,6 +6,7 @@ import { isDose } from '#protocol/dose-weeks'
 import { addDays, isTimeZone, localDay, mondayOf } from '#protocol/local-week'
 import { Id } from '#protocol/messages'
 import type { SessionSummary } from '#protocol/resources'
+import { forDog } from '../access/rules.ts'
 import { ServerError } from '../errors.ts'
 import type { Records } from '../store/records.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
@@ -64,6 +65,7 @@ const dose: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/dogs/:dogId/dose',
     {
+      config: { access: forDog('viewer') },
       schema: {
         description:
           'Weeks from Monday to Sunday in the time zone, newest first, those without sessions included; advice ' +

@@ -5,7 +5,8 @@ import type { HoldEdit } from '#protocol/session-review'
 import { ServerError } from '../errors.ts'
 import type { StoredEdits } from '../store/edits.ts'
 import { shownS, storedS } from '../store/time-axis.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import { forDogOfSession } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import { checkEdits } from './check-edits.ts'
 import { etagOf, IfMatch, precondition, recordOf, withEtag } from './preconditions.ts'
 import { saidText } from './said-text.ts'
@@ -47,6 +48,7 @@ const edits: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     url,
     {
+      config: { access: forDogOfSession('viewer') },
       schema: {
         description: 'In the order of their time, in seconds on the axis of the report.',
         params: SessionParams,
@@ -62,6 +64,7 @@ const edits: FastifyPluginAsyncTypebox = async (app) => {
   app.put(
     url,
     {
+      config: { access: forDogOfSession('therapist') },
       bodyLimit: MAX_BYTES,
       schema: {
         description:
@@ -76,7 +79,7 @@ const edits: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: withEtag(StoredSessionEdits), ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId }, headers, body }, reply) => {
+    async ({ params: { sessionId }, headers, body, visitor }, reply) => {
       const holds = precondition(headers)
       const session = await found(sessionId)
       if (session.state === 'recording') throw new ServerError('SESSION_RECORDING', { sessionId })
@@ -89,7 +92,7 @@ const edits: FastifyPluginAsyncTypebox = async (app) => {
       }
       const said = { marks: body.marks.map(withSaidNote), holds: body.holds.map(withSaidReason) }
       const asked = keptTimes(said, before, (atS) => storedS(atS, scale))
-      const changed = await records.edits.replace(sessionId, asked, holds, THIS_COMPUTER)
+      const changed = await records.edits.replace(sessionId, asked, holds, authorOf(visitor))
       const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
       const { version, differs } = recordOf(changed, reply, {
         missing,

@@ -1,5 +1,6 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
+import { forDog } from '../access/rules.ts'
 import { archiveZip } from '../export/archive-zip.ts'
 import { ServerError } from '../errors.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
@@ -9,6 +10,7 @@ const exports: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/dogs/:dogId/export.zip',
     {
+      config: { access: forDog('therapist') },
       schema: {
         description:
           'Everything one dog has: JSON with schemas, samples as CSV and EDF+, a table of sessions. Sessions ' +

@@ -1,5 +1,6 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
+import { forDog } from '../access/rules.ts'
 import { fhirBundle } from '../export/fhir/bundle.ts'
 import { ServerError } from '../errors.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
@@ -9,6 +10,7 @@ const fhir: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/dogs/:dogId/fhir.json',
     {
+      config: { access: forDog('therapist') },
       schema: {
         description:
           'HL7 FHIR R5 (5.0.0): a Bundle of type collection with the dog as Patient, its sensors as Device ' +

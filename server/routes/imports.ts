@@ -6,7 +6,8 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Imported } from '#protocol/resources'
 import type { FastifyRequest } from 'fastify'
-import { THIS_COMPUTER } from '../author.ts'
+import { SIGNED_IN } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import { Imports } from '../import/imports.ts'
@@ -28,6 +29,7 @@ const imports: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
     '/api/imports',
     {
       config: {
+        access: SIGNED_IN,
         receiveMs: importReceiveMs,
         rateLimit: { max: importsPerMinute, timeWindow: '1 minute' },
       },
@@ -50,7 +52,7 @@ const imports: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       const done = work.inFolder(async (folder) => {
         const zipPath = join(folder, 'archive.zip')
         await receive(request, zipPath, importBytes)
-        const { dogId, sessions, analysedAgain } = await work.run(zipPath, folder, THIS_COMPUTER)
+        const { dogId, sessions, analysedAgain } = await work.run(zipPath, folder, authorOf(request.visitor))
         const dog = await app.store.records.dog(dogId)
         if (!dog) throw new ServerError('DOG_NOT_FOUND', { dogId })
         return reply.code(201).send({ dog, sessions, analysedAgain })

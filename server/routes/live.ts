@@ -1,6 +1,9 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Id } from '#protocol/messages'
+import { ASKED_IN_SOCKET } from '../access/rules.ts'
+import { SocketGuard } from '../access/socket-guard.ts'
+import type { Visitor } from '../access/visitor.ts'
 import type { Config } from '../config.ts'
 import { SenderSocket } from '../live/sender-socket.ts'
 import { watchSession } from '../live/viewer-socket.ts'
@@ -9,16 +12,26 @@ import { watchSession } from '../live/viewer-socket.ts'
 const live: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config }) => {
   const { hub, ingest, store } = app
   const { limits } = config
+  const guardFor = (visitor: Visitor) => new SocketGuard(visitor, app)
 
-  app.get('/api/live/send', { websocket: true }, (socket, { log }) => {
-    new SenderSocket(socket, ingest, limits, log)
-  })
+  app.get(
+    '/api/live/send',
+    { config: { access: ASKED_IN_SOCKET }, websocket: true },
+    (socket, { visitor, log }) => {
+      new SenderSocket(socket, { ingest, limits, log, guard: guardFor(visitor) })
+    },
+  )
 
   app.get(
     '/api/live/watch',
-    { websocket: true, schema: { querystring: Type.Object({ session: Id }) } },
-    (socket, { query, log }) => {
-      watchSession(socket, query.session, { hub, ingest, records: store.records, limits, log })
+    {
+      config: { access: ASKED_IN_SOCKET },
+      websocket: true,
+      schema: { querystring: Type.Object({ session: Id }) },
+    },
+    (socket, { query, visitor, log }) => {
+      const guard = guardFor(visitor)
+      watchSession(socket, query.session, { hub, ingest, records: store.records, limits, log, guard })
     },
   )
 }

@@ -5,7 +5,8 @@ import { NewMark } from '#protocol/resources'
 import type { SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { shownS, storedS } from '../store/time-axis.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import { forDogOfSession } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import { requireWithin } from './beyond-end.ts'
 import { newId } from './ids.ts'
 import { saidText } from './said-text.ts'
@@ -39,6 +40,7 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/sessions/:sessionId/marks',
     {
+      config: { access: forDogOfSession('viewer') },
       schema: {
         description:
           'All marks in the order of their time: in seconds of the stream while recording, on the axis of ' +
@@ -55,6 +57,7 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
   app.post(
     '/api/sessions/:sessionId/marks',
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         description:
           'A mark at `atS` seconds from the start; one whose id the session has already changes nothing. ' +
@@ -65,14 +68,14 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
         response: { 201: MarkSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId }, body }, reply) => {
+    async ({ params: { sessionId }, body, visitor }, reply) => {
       const session = await requireSession(sessionId)
       const id = body.id ?? newId()
       const { scale, marks } = await shown(session)
       if (!marks.some((mark) => mark.id === id)) requireWithin(session, body.atS)
       const atS = storedS(body.atS, scale)
       const mark = { id, atS, kind: body.kind, note: saidText(body.note ?? null) }
-      await app.ingest.mark(sessionId, mark, { by: THIS_COMPUTER })
+      await app.ingest.mark(sessionId, mark, { by: authorOf(visitor) })
       const stored = (await shown(session)).marks.find((mark) => mark.id === id)
       if (!stored) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
       return reply.code(201).send(stored)
@@ -82,15 +85,16 @@ const marks: FastifyPluginAsyncTypebox = async (app) => {
   app.delete(
     '/api/sessions/:sessionId/marks/:markId',
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         description: 'Removes a mark; a finished session is analysed again before the answer comes.',
         params: MarkParams,
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId, markId } }, reply) => {
+    async ({ params: { sessionId, markId }, visitor }, reply) => {
       await requireSession(sessionId)
-      if (!(await app.ingest.unmark(sessionId, markId, THIS_COMPUTER)))
+      if (!(await app.ingest.unmark(sessionId, markId, authorOf(visitor))))
         throw new ServerError('MARK_NOT_FOUND', { markId })
       return reply.code(204).send(null)
     },

@@ -2,7 +2,7 @@ import type { NewSession, SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { SessionExistsError } from '../store/records.ts'
 import type { Records } from '../store/records.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import type { Author } from '../store/changes.ts'
 import { newId } from './ids.ts'
 import { checkMount } from './mount.ts'
 
@@ -17,6 +17,7 @@ const MAX_DESCRIPTION_BYTES = 16 * 1024
 export async function openSession(
   records: Records,
   asked: NewSession,
+  by: Author,
 ): Promise<{ session: SessionSummary; opened: boolean }> {
   const { dogId, sensor, setUp, mount = 'auto', planned, sensorDescription, setUpConfirmed } = asked
   const id = asked.id ?? newId()
@@ -41,7 +42,7 @@ export async function openSession(
       sensorDescription: sensorDescription ?? null,
       setUpConfirmed,
     }
-    await records.addSession(session, THIS_COMPUTER)
+    await records.addSession(session, by)
   } catch (error) {
     if (!(error instanceof SessionExistsError)) throw error
     // The same call came twice at once.

@@ -1,11 +1,16 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
-import { Id } from '#protocol/messages'
+import { Id, MAX_SESSION_S } from '#protocol/messages'
 import { Redeem, SetUp } from '#protocol/resources'
 import type { Config } from '../config.ts'
-import { PAIRED_DEVICE, THIS_COMPUTER } from '../author.ts'
+import { hashOf, newSecret } from '../access/cookies.ts'
+import { anyone, forDogOfSession } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
+import { PAIRED_DEVICE } from '../author.ts'
 import { ServerError } from '../errors.ts'
 import { Pairings } from '../live/pairings.ts'
+import { deviceName } from '../people/device-name.ts'
+import { newId } from './ids.ts'
 import { PROBLEMS, SessionParams } from './schemas.ts'
 
 const PairingSchema = Type.Object({
@@ -25,11 +30,12 @@ const RedeemedSchema = Type.Object({
 const CAP_MARGIN_S = 10 * 60
 /** Without a plan: longer than any session, short enough to leave some of the battery. */
 const AUTO_STOP_S = 60 * 60
+/** A phone sends what it kept after the server was away, or its network, for as long as a session may last. */
+const PAIRED_MS = MAX_SESSION_S * 1000
 
 /**
- * Lets a phone record a session that was opened on another screen. Who may open a pairing is who may
- * record the session: with accounts, that check belongs at the head of the first route. Redeeming needs
- * no account: the secret is the permission, for one session and once.
+ * Lets a phone record a session that was opened on another screen. Redeeming needs no account: the secret is the
+ * permission, once, and gives the phone a pass for that one session.
  */
 const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config: { limits } }) => {
   const { records } = app.store
@@ -38,6 +44,7 @@ const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { co
   app.post(
     '/api/sessions/:sessionId/pairing',
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         description:
           'A secret that lets one other device record this session; it works once, and an earlier one of ' +
@@ -46,13 +53,13 @@ const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { co
         response: { 201: PairingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId } }, reply) => {
+    async ({ params: { sessionId }, visitor }, reply) => {
       const session = await records.session(sessionId)
       if (!session) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
       if (session.state !== 'recording') {
         throw new ServerError('SESSION_NOT_RECORDING', { sessionId, state: session.state })
       }
-      await records.audit.tell(session.dogId, sessionId, 'session.pairing-opened', THIS_COMPUTER)
+      await records.audit.tell(session.dogId, sessionId, 'session.pairing-opened', authorOf(visitor))
       return reply.code(201).send(open.open(sessionId))
     },
   )
@@ -61,7 +68,10 @@ const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { co
     '/api/pairings/redeem',
     {
       // Guessing 256 bits is hopeless at any rate; this keeps the attempt from costing anything.
-      config: { rateLimit: { max: limits.redeemsPerMinute, timeWindow: '1 minute' } },
+      config: {
+        access: anyone('the secret is the permission'),
+        rateLimit: { max: limits.redeemsPerMinute, timeWindow: '1 minute' },
+      },
       schema: {
         description:
           'What the other device may know of the session. One answer for every secret that does not work.',
@@ -69,12 +79,27 @@ const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { co
         response: { 200: RedeemedSchema, ...PROBLEMS },
       },
     },
-    async ({ body: { secret } }) => {
+    async (request, reply) => {
+      const { secret } = request.body
       const sessionId = open.redeem(secret)
       const session = sessionId === null ? null : await records.session(sessionId)
       if (!session || session.state !== 'recording') throw new ServerError('PAIRING_NOT_VALID')
       const { id, dogId, dogName, setUp } = session
       await records.audit.tell(dogId, id, 'session.paired', PAIRED_DEVICE)
+      const pass = newSecret()
+      const nowMs = Date.now()
+      await app.store.people.passes.add({
+        hash: hashOf(pass),
+        id: newId(),
+        kind: 'paired',
+        personId: null,
+        shareId: null,
+        sessionId: id,
+        device: deviceName(request.headers['user-agent']),
+        createdAtMs: nowMs,
+        expiresAtMs: nowMs + PAIRED_MS,
+      })
+      app.cookies.addPaired(request, reply, pass, PAIRED_MS)
       const capS = (await records.plans.plan(dogId))?.sessionCapS ?? null
       const autoStopS = capS === null ? AUTO_STOP_S : capS + CAP_MARGIN_S
       return { session: id, dogId, dogName, setUp, autoStopS }

@@ -3,7 +3,8 @@ import { Type } from 'typebox'
 import { Id } from '#protocol/messages'
 import { NewPlan } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import { forDog } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import { checkPlan } from './check-plan.ts'
 import { etagOf, otherVersion, precondition, Preconditions, withEtag } from './preconditions.ts'
 import { withSaidText } from './said-text.ts'
@@ -28,6 +29,7 @@ const plans: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/dogs/:dogId/plan',
     {
+      config: { access: forDog('viewer') },
       schema: {
         description: 'The newest version; its ETag goes into If-Match of the next PUT.',
         params: DogParams,
@@ -45,6 +47,7 @@ const plans: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/dogs/:dogId/plans',
     {
+      config: { access: forDog('viewer') },
       schema: {
         description: 'All versions, newest first; none is ever changed or removed while the dog is there.',
         params: DogParams,
@@ -60,6 +63,7 @@ const plans: FastifyPluginAsyncTypebox = async (app) => {
   app.put(
     '/api/dogs/:dogId/plan',
     {
+      config: { access: forDog('therapist') },
       schema: {
         description:
           'Makes a new version. If-Match with the ETag of the newest, or If-None-Match: * for the first ' +
@@ -74,12 +78,13 @@ const plans: FastifyPluginAsyncTypebox = async (app) => {
         },
       },
     },
-    async ({ params: { dogId }, headers, body }, reply) => {
+    async ({ params: { dogId }, headers, body, visitor }, reply) => {
       const holds = precondition(headers)
       checkPlan(body)
       await requireDog(dogId)
       const newest = (await records.plans.plan(dogId))?.version ?? null
-      const plan = holds(newest) && (await records.plans.add(dogId, newest ?? 0, said(body), THIS_COMPUTER))
+      const plan =
+        holds(newest) && (await records.plans.add(dogId, newest ?? 0, said(body), authorOf(visitor)))
       if (!plan) {
         const { version = null } = (await records.plans.plan(dogId)) ?? {}
         throw otherVersion('PLAN_CHANGED', version, reply)

@@ -5,7 +5,8 @@ import { NewRepetitionNote, RepetitionNote } from '#protocol/session-review'
 import type { SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
 import { shownS, storedS } from '../store/time-axis.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import { forDogOfSession } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import { requireWithin } from './beyond-end.ts'
 import { IfMatch, precondition, Preconditions, recordOf, requireRemoved, withEtag } from './preconditions.ts'
 import { withSaidText } from './said-text.ts'
@@ -30,6 +31,7 @@ const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     url,
     {
+      config: { access: forDogOfSession('viewer') },
       schema: {
         description: 'In the order of their time.',
         params: SessionParams,
@@ -45,6 +47,7 @@ const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
   app.put(
     `${url}/:noteId`,
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         description:
           'If-None-Match: * adds a note under an id of your own, If-Match replaces the one you read. ' +
@@ -55,7 +58,7 @@ const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: withEtag(RepetitionNote), 201: withEtag(RepetitionNote), ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId, noteId }, headers, body }, reply) => {
+    async ({ params: { sessionId, noteId }, headers, body, visitor }, reply) => {
       const holds = precondition(headers)
       const session = await found(sessionId)
       const scale = await scaleOf(session)
@@ -65,7 +68,7 @@ const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
       if (!stays) requireWithin(session, body.atS)
       const atS = stays ? known.atS : storedS(body.atS, scale)
       const note = { ...withSaidText(body, 'note'), atS }
-      const changed = await records.repetitionNotes.set(sessionId, noteId, note, holds, THIS_COMPUTER)
+      const changed = await records.repetitionNotes.set(sessionId, noteId, note, holds, authorOf(visitor))
       const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
       const stored = recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
       return reply.code(stored.version === 1 ? 201 : 200).send(shown(stored, scale))
@@ -75,16 +78,17 @@ const repetitionNotes: FastifyPluginAsyncTypebox = async (app) => {
   app.delete(
     `${url}/:noteId`,
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         params: NoteParams,
         headers: IfMatch,
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId, noteId }, headers }, reply) => {
+    async ({ params: { sessionId, noteId }, headers, visitor }, reply) => {
       const holds = precondition(headers)
       await found(sessionId)
-      const removed = await records.repetitionNotes.remove(sessionId, noteId, holds, THIS_COMPUTER)
+      const removed = await records.repetitionNotes.remove(sessionId, noteId, holds, authorOf(visitor))
       requireRemoved(removed, reply, () => new ServerError('NOTE_NOT_FOUND', { sessionId, noteId }))
       return reply.code(204).send(null)
     },

@@ -1,5 +1,6 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
+import { forDogOfSession } from '../access/rules.ts'
 import { ServerError } from '../errors.ts'
 import { shownS } from '../store/time-axis.ts'
 import { ReportSchema } from './report-schema.ts'
@@ -22,6 +23,7 @@ const reports: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/sessions/:sessionId/report',
     {
+      config: { access: forDogOfSession('viewer') },
       schema: {
         description: 'The same object as `swaybook analyse --json`.',
         params: SessionParams,
@@ -37,7 +39,10 @@ const reports: FastifyPluginAsyncTypebox = async (app) => {
 
   app.get(
     '/api/sessions/:sessionId/timeline',
-    { schema: { params: SessionParams, response: { 200: TimelineSchema, ...PROBLEMS } } },
+    {
+      config: { access: forDogOfSession('viewer') },
+      schema: { params: SessionParams, response: { 200: TimelineSchema, ...PROBLEMS } },
+    },
     async ({ params: { sessionId } }) => {
       const timeline = await records.timeline(sessionId)
       if (!timeline) throw await notReady(sessionId)
@@ -49,7 +54,10 @@ const reports: FastifyPluginAsyncTypebox = async (app) => {
 
   app.get(
     '/api/sessions/:sessionId/holds/:index',
-    { schema: { params: HoldParams, response: { 200: HoldDetailSchema, ...PROBLEMS } } },
+    {
+      config: { access: forDogOfSession('viewer') },
+      schema: { params: HoldParams, response: { 200: HoldDetailSchema, ...PROBLEMS } },
+    },
     async ({ params: { sessionId, index } }) => {
       const hold = await records.hold(sessionId, index)
       if (hold) return hold

@@ -15,6 +15,7 @@ export const ProblemSchema = Type.Object(
     remedy: Type.Optional(Type.String()),
     sessionId: Type.Optional(Type.String()),
     version: Type.Optional(Type.Integer()),
+    reason: Type.Optional(Type.String()),
   },
   { description: 'RFC 9457 problem details' },
 )

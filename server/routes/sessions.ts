@@ -3,7 +3,9 @@ import { Type } from 'typebox'
 import { Id } from '#protocol/messages'
 import { NewSession, SessionChangeBody, SessionSummary } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import { forDogInBody, forDogOfSession, orPairedDevice, SIGNED_IN } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
+import type { Visitor } from '../access/visitor.ts'
 import { checkMount } from './mount.ts'
 import { openSession } from './open-session.ts'
 import { etagOf, IfMatch, precondition, recordOf, withEtag } from './preconditions.ts'
@@ -40,6 +42,10 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
     sensorDescription: await records.sensorDescription(session.id),
   })
 
+  /** A paired phone is told of its session what it records, not what people wrote. */
+  const describedTo = (visitor: Visitor, session: SessionSummary) =>
+    visitor.person ? described(session) : session
+
   const withSender = (session: SessionSummary): SessionSummary =>
     session.state === 'recording'
       ? { ...session, senderConnected: app.hub.senderConnected(session.id) }
@@ -48,14 +54,16 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/sessions',
     {
+      config: { access: SIGNED_IN },
       schema: {
         description: 'Newest first.',
         querystring: PageQuery,
         response: { 200: Page, ...PROBLEMS },
       },
     },
-    async ({ query: { dogId, limit = DEFAULT_PAGE, cursor } }) => {
-      const page = await records.sessions({ dogId, limit, cursor })
+    async ({ query: { dogId, limit = DEFAULT_PAGE, cursor }, visitor }) => {
+      const visibleTo = visitor.person!.id
+      const page = await records.sessions({ dogId, limit, cursor, visibleTo })
       return { ...page, sessions: page.sessions.map(withSender) }
     },
   )
@@ -63,6 +71,7 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
   app.post(
     '/api/sessions',
     {
+      config: { access: orPairedDevice(forDogInBody('therapist')) },
       schema: {
         description:
           'Opens a live session; its samples come over /api/live/send. With an `id` of your own the same ' +
@@ -71,19 +80,22 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: withEtag(SessionSummary), 201: withEtag(SessionSummary), ...PROBLEMS },
       },
     },
-    async ({ body }, reply) => {
-      const { session, opened } = await openSession(records, body)
+    async ({ body, visitor }, reply) => {
+      const { session, opened } = await openSession(records, body, authorOf(visitor))
       if (opened) app.ingest.expectSender(session.id)
       return reply
         .code(opened ? 201 : 200)
         .header('etag', etagOf(session.version))
-        .send(await described(session))
+        .send(await describedTo(visitor, session))
     },
   )
 
   app.get(
     '/api/sessions/:sessionId',
-    { schema: { params: SessionParams, response: { 200: withEtag(SessionSummary), ...PROBLEMS } } },
+    {
+      config: { access: forDogOfSession('viewer') },
+      schema: { params: SessionParams, response: { 200: withEtag(SessionSummary), ...PROBLEMS } },
+    },
     async ({ params }, reply) => {
       const session = await found(params.sessionId)
       return reply.header('etag', etagOf(session.version)).send(await described(session))
@@ -93,6 +105,7 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
   app.patch(
     '/api/sessions/:sessionId',
     {
+      config: { access: orPairedDevice(forDogOfSession('therapist')) },
       schema: {
         description:
           'Changes what is sent; what is said already changes nothing. Another mount or start analyses the ' +
@@ -104,9 +117,10 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: withEtag(SessionSummary), ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId }, headers, body: { startedAt, ...change } }, reply) => {
+    async ({ params: { sessionId }, headers, body: { startedAt, ...change }, visitor }, reply) => {
       const holds = precondition(headers)
       const { mount } = change
+      requireOnlyMount(visitor, { startedAt, ...change })
       if (mount !== undefined) checkMount(mount)
       const startedAtUs = startedAt === undefined ? undefined : startUs(startedAt)
       const before = await found(sessionId)
@@ -117,20 +131,26 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
         throw new ServerError('SESSION_RECORDING', { sessionId })
       }
       const said = withSaidText(change, 'notes')
-      const changed = await records.changeSession(sessionId, { ...said, startedAtUs }, holds, THIS_COMPUTER)
+      const changed = await records.changeSession(
+        sessionId,
+        { ...said, startedAtUs },
+        holds,
+        authorOf(visitor),
+      )
       const missing = () => new ServerError('SESSION_NOT_FOUND', { sessionId })
       const after = recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
       if (isUntouched || (after.mount === before.mount && after.startedAt === before.startedAt)) {
-        return described(after)
+        return describedTo(visitor, after)
       }
       await app.ingest.analyseAgain(sessionId)
-      return described(await found(sessionId))
+      return describedTo(visitor, await found(sessionId))
     },
   )
 
   app.post(
     '/api/sessions/:sessionId/finish',
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         description:
           'Ends a recording at what is stored, e.g. when its sender is gone for good; answered once it ' +
@@ -139,17 +159,20 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: SessionSummary, ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId } }) => {
-      await app.ingest.finishStored(sessionId, THIS_COMPUTER)
+    async ({ params: { sessionId }, visitor }) => {
+      await app.ingest.finishStored(sessionId, authorOf(visitor))
       return found(sessionId)
     },
   )
 
   app.delete(
     '/api/sessions/:sessionId',
-    { schema: { params: SessionParams, response: { 204: NothingSchema, ...PROBLEMS } } },
-    async ({ params: { sessionId } }, reply) => {
-      if (!(await records.deleteSession(sessionId, THIS_COMPUTER)))
+    {
+      config: { access: forDogOfSession('owner') },
+      schema: { params: SessionParams, response: { 204: NothingSchema, ...PROBLEMS } },
+    },
+    async ({ params: { sessionId }, visitor }, reply) => {
+      if (!(await records.deleteSession(sessionId, authorOf(visitor))))
         throw new ServerError('SESSION_NOT_FOUND', { sessionId })
       await app.ingest.drop(sessionId)
       return reply.code(204).send(null)
@@ -157,3 +180,10 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
   )
 }
 export default sessions
+
+/** A paired phone knows how it sits on the dog, and that is all it may say of the session. */
+function requireOnlyMount({ person }: Visitor, change: object): void {
+  if (person) return
+  const others = Object.entries(change).some(([name, value]) => name !== 'mount' && value !== undefined)
+  if (others) throw new ServerError('SIGN_IN_FIRST')
+}

@@ -3,7 +3,7 @@ import type { AnalysisInput } from '#signal/report'
 import type { AnalysisRecord } from '../store/records.ts'
 import { followedBy, heldAgainst } from '../store/planned-upload.ts'
 import type { Store } from '../store/store.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import type { Author } from '../store/changes.ts'
 import { newId } from './ids.ts'
 
 export interface Upload {
@@ -23,7 +23,7 @@ export interface Upload {
  * gives the same numbers. The session counts from the moment its analysis is stored; one that is
  * cut short before that is removed at the next start.
  */
-export async function storeUpload({ records, series }: Store, upload: Upload): Promise<void> {
+export async function storeUpload({ records, series }: Store, upload: Upload, by: Author): Promise<void> {
   const { id, input } = upload
   const { t, acc, gyr, marks, startedAtUs, rateHz } = input.trace
   const followed = followedBy(await records.plans.plans(upload.dogId), startedAtUs, upload.setUp)
@@ -39,7 +39,7 @@ export async function storeUpload({ records, series }: Store, upload: Upload): P
     startedAtUs,
     planned: followed?.planned ?? null,
   }
-  await records.addSession(session, THIS_COMPUTER)
+  await records.addSession(session, by)
   try {
     const stream = newId()
     await series.addStream({

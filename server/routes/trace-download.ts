@@ -1,5 +1,6 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
+import { forDogOfSession } from '../access/rules.ts'
 import { TraceRefusedError } from '../analysis/jobs.ts'
 import { storedInput } from '../analysis/stored-input.ts'
 import { ServerError } from '../errors.ts'
@@ -18,6 +19,7 @@ const traceDownload: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/sessions/:sessionId/trace.csv',
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         description: 'Every sample as it came, in m/s² and rad/s, with the marks.',
         params: SessionParams,
@@ -38,6 +40,7 @@ const traceDownload: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/sessions/:sessionId/trace.edf',
     {
+      config: { access: forDogOfSession('therapist') },
       schema: {
         description:
           'EDF+, as programs for biosignals read it: samples on the even time grid they are measured on, ' +

@@ -1,7 +1,8 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { NewTrendSettings, TrendSettings } from '#protocol/trends'
 import { ServerError } from '../errors.ts'
-import { THIS_COMPUTER } from '../author.ts'
+import { forDog } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import { etagOf, precondition, Preconditions, recordOf, withEtag } from './preconditions.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
 
@@ -14,6 +15,7 @@ const trendSettings: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     url,
     {
+      config: { access: forDog('viewer') },
       schema: {
         description: 'Version 0, with its ETag, until somebody has set any.',
         params: DogParams,
@@ -30,6 +32,7 @@ const trendSettings: FastifyPluginAsyncTypebox = async (app) => {
   app.put(
     url,
     {
+      config: { access: forDog('therapist') },
       schema: {
         description: 'Replaces the settings you read.',
         params: DogParams,
@@ -38,8 +41,8 @@ const trendSettings: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: withEtag(TrendSettings), ...PROBLEMS },
       },
     },
-    async ({ params: { dogId }, headers, body }, reply) => {
-      const changed = await records.trendSettings.set(dogId, body, precondition(headers), THIS_COMPUTER)
+    async ({ params: { dogId }, headers, body, visitor }, reply) => {
+      const changed = await records.trendSettings.set(dogId, body, precondition(headers), authorOf(visitor))
       const missing = () => new ServerError('DOG_NOT_FOUND', { dogId })
       return recordOf(changed, reply, { missing, versionOf: ({ version }) => version })
     },

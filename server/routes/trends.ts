@@ -4,6 +4,7 @@ import type { Static } from 'typebox'
 import type { Trends } from '#protocol/trends'
 import { TREND_MEASURES } from '#signal/trend/measures'
 import type { MeasureName } from '#signal/trend/measures'
+import { forDog } from '../access/rules.ts'
 import { ServerError } from '../errors.ts'
 import { DEFAULT_TREND_SETTINGS, trendsOf } from '../trends/trends.ts'
 import { trendsCsv } from '../trends/trends-csv.ts'
@@ -52,6 +53,7 @@ const trends: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/dogs/:dogId/trends',
     {
+      config: { access: forDog('viewer') },
       schema: {
         description:
           'One line per set-up and kind of sensor, most sessions first: what the sessions say with its noise, ' +
@@ -71,6 +73,7 @@ const trends: FastifyPluginAsyncTypebox = async (app) => {
   app.get(
     '/api/dogs/:dogId/trends.csv',
     {
+      config: { access: forDog('therapist') },
       schema: {
         description:
           'The sessions behind the trends as CSV (RFC 4180, UTF-8, numbers in full), one row each, with part, ' +

@@ -2,9 +2,12 @@ import multipart from '@fastify/multipart'
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { SessionSummary } from '#protocol/resources'
+import { forDog } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
 import { TraceRefusedError } from '../analysis/jobs.ts'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
+import type { Author } from '../store/changes.ts'
 import { DuplicateContentError } from '../store/records.ts'
 import { Room } from '../room.ts'
 import { newId } from './ids.ts'
@@ -23,7 +26,7 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
     limits: { fileSize: uploadBytes, files: 1, fields: 20, fieldSize: 4096, parts: 21 },
   })
 
-  const stored = async (dogId: string, form: UploadForm, who: string): Promise<string> => {
+  const stored = async (dogId: string, form: UploadForm, who: string, by: Author): Promise<string> => {
     const { bytes, setUp, contentHash, sensor, ...reading } = form
     const known = await records.sessionWithContent(dogId, contentHash)
     if (known) throw duplicate(known)
@@ -31,7 +34,11 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       const { input, analysis } = await app.pool.run({ kind: 'file', bytes, ...reading }, who)
       const id = newId()
       const { file, mount } = reading
-      await storeUpload(app.store, { id, dogId, contentHash, setUp, mount, sensor, file, input, analysis })
+      await storeUpload(
+        app.store,
+        { id, dogId, contentHash, setUp, mount, sensor, file, input, analysis },
+        by,
+      )
       return id
     } catch (error) {
       if (error instanceof DuplicateContentError) throw duplicate(error.sessionId)
@@ -46,6 +53,7 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
     '/api/dogs/:dogId/traces',
     {
       config: {
+        access: forDog('therapist'),
         receiveMs: uploadReceiveMs,
         rateLimit: { max: uploadsPerMinute, timeWindow: '1 minute' },
       },
@@ -70,7 +78,12 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       const leave = room.take(who, Math.min(bytes, uploadBytes))
       if (!leave) throw new ServerError('TOO_MUCH_AT_ONCE')
       try {
-        const sessionId = await stored(dogId, await uploadForm(request, uploadBytes), who)
+        const sessionId = await stored(
+          dogId,
+          await uploadForm(request, uploadBytes),
+          who,
+          authorOf(request.visitor),
+        )
         return await reply.code(201).send((await records.session(sessionId))!)
       } finally {
         leave()

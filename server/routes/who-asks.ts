@@ -1,6 +1,6 @@
 import type { FastifyRequest } from 'fastify'
 
-/** Whom a share of what is scarce is counted for: the address, as long as nobody signs in. */
-export function whoAsks({ ip }: FastifyRequest): string {
-  return ip
+/** Whom a share of what is scarce is counted for: the person, and the address of one who is none. */
+export function whoAsks({ ip, visitor }: FastifyRequest): string {
+  return visitor.person?.id ?? ip
 }

@@ -1,0 +1,52 @@
+import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
+import { Me, SignIn } from '#protocol/people'
+import { anyone, SIGNED_IN } from '../access/rules.ts'
+import { authorOf } from '../access/visitor.ts'
+import type { Config } from '../config.ts'
+import { NothingSchema, PROBLEMS } from './schemas.ts'
+
+/** Coming in and going out. */
+const signIn: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config: { limits } }) => {
+  const { people } = app.store
+
+  app.post(
+    '/api/sign-in',
+    {
+      config: {
+        access: anyone('nobody is known before'),
+        rateLimit: { max: limits.signInsPerMinute, timeWindow: '1 minute' },
+      },
+      schema: {
+        description:
+          'Sets the cookie swaybook_sign_in. One answer whatever was wrong; CODE_NEEDED when only the second ' +
+          'factor is missing. After five failures with a name it has to wait, a minute first.',
+        body: SignIn,
+        response: { 200: Me, ...PROBLEMS },
+      },
+    },
+    async (request, reply) => {
+      const { signInName, password, code } = request.body
+      const { id, name } = await app.signIns.prove(signInName, password, code)
+      const signIn = await app.signIns.admit(request, reply, id)
+      await people.events.tell({ action: 'sign-in.done' }, { name, personId: id })
+      await people.passes.touch(signIn, Date.now())
+      return app.signIns.me(request.visitor, signIn)
+    },
+  )
+
+  app.post(
+    '/api/sign-out',
+    { config: { access: SIGNED_IN }, schema: { response: { 204: NothingSchema, ...PROBLEMS } } },
+    async ({ visitor }, reply) => {
+      const { signIn } = visitor.credentials
+      if (signIn !== null) {
+        await people.passes.remove(signIn)
+        await people.events.tell({ action: 'sign-out' }, authorOf(visitor))
+      }
+      app.cookies.clear(reply, 'swaybook_sign_in')
+      await app.openSockets.recheck()
+      return reply.code(204).send(null)
+    },
+  )
+}
+export default signIn
