@@ -14,6 +14,7 @@ For whoever runs a server:
   restore SRC    put a backup in place of a stopped server's data
   verify         check every stored block, reference and report, or a backup
   migrate        bring stored data to this version, with a backup first
+  migrate-series move samples to InfluxDB or back
 
   <command> --help   how to use it
   --version          print the version
@@ -30,6 +31,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   restore: async () => (await import('./restore.ts')).restoreCommand,
   verify: async () => (await import('./verify.ts')).verifyCommand,
   migrate: async () => (await import('./migrate.ts')).migrateCommand,
+  'migrate-series': async () => (await import('./migrate-series.ts')).migrateSeriesCommand,
 }
 
 /**
