@@ -117,7 +117,7 @@ export async function newDatabase(server: InfluxProcess, url = server.url): Prom
 }
 
 export function settingsFor(url: string, target: InfluxSettings['target']): InfluxSettings {
-  return { url, target, timeoutMs: 2000, firstRetryMs: 20, longestRetryMs: 100 }
+  return { url, target, timeoutMs: 10_000, firstRetryMs: 20, longestRetryMs: 100 }
 }
 
 async function freePorts(count: number): Promise<number[]> {
