@@ -22,6 +22,8 @@ async function freePort(): Promise<number> {
   return port
 }
 
+const SIGN_IN = { signInName: 'owner', password: 'four paws on a soft pad' }
+
 /** A server with a certificate of its own under a name, and a browser that was told to trust exactly that key. */
 async function httpsServer() {
   const dir = await temporaryDir()
@@ -29,6 +31,11 @@ async function httpsServer() {
   const port = await freePort()
   const url = `https://dogs.test:${port}`
   const app = await testApp({ exposure: 'tls', tlsFiles, publicOrigins: [url], dataDir: dir })
+  const { people } = app.store
+  const { id } = await people.keeper()
+  const passwordHash = await app.signIns.passwords.hash(SIGN_IN.password)
+  const { signInName } = SIGN_IN
+  await people.setPassword(id, { passwordHash, signInName }, { name: 'test', personId: id })
   await app.listen({ host: '127.0.0.1', port })
   const spki = new X509Certificate(tlsFiles.ca).publicKey.export({ type: 'spki', format: 'der' })
   const browser = await launchChromium({
@@ -62,15 +69,21 @@ async function posted<T>(page: Page, url: string, data?: object): Promise<T> {
 
 async function openHome(browser: Browser, url: string, width: number) {
   const opened = await openPage(browser, width, { serviceWorkers: 'allow' })
-  await opened.page.goto(url)
-  await opened.page.getByRole('heading', { level: 1 }).waitFor()
-  return opened
+  const { page } = opened
+  await page.goto(`${url}/api/health`)
+  await posted(page, '/api/sign-in', SIGN_IN)
+  await page.goto(url)
+  await page.getByRole('heading', { level: 1 }).waitFor()
+  const cookie = (await page.context().cookies(url)).map(({ name, value }) => `${name}=${value}`).join('; ')
+  return { ...opened, cookie }
 }
 
 describe.skipIf(!hasOpenssl())('over HTTPS under a name of its own', () => {
   it('screens, a live session by wss and the service worker work, without a complaint', async () => {
-    const { url, browser, wssUrl, socket } = await httpsServer()
-    const { page, complaints } = await openHome(browser, url, 1280)
+    const { url, browser, wssUrl, socket: plain } = await httpsServer()
+    const { page, complaints, cookie } = await openHome(browser, url, 1280)
+    expect(cookie).toMatch(/^__Host-swaybook_sign_in=/)
+    const socket = { ...plain, headers: { ...plain.headers, cookie } }
     expect(await page.evaluate(() => window.isSecureContext)).toBe(true)
 
     const dog = await posted<{ id: string }>(page, '/api/dogs', { name: 'Juniper' })

@@ -117,12 +117,12 @@ describe.skipIf(!hasOpenssl())('a certificate', () => {
   it('promises HTTPS for a year, under the public name alone, and says wss in the policy', async () => {
     const made = await madeCertificate(await temporaryDir())
     const { port } = await serving(made)
-    const { statusCode, headers } = await get(port, made.ca, '/api/dogs', { host: 'dogs.test' })
+    const { statusCode, headers } = await get(port, made.ca, '/api/me', { host: 'dogs.test' })
     expect(statusCode).toBe(200)
     expect(headers['strict-transport-security']).toBe('max-age=31536000; includeSubDomains')
     expect(headers['content-security-policy']).toContain("connect-src 'self' wss://dogs.test;")
     for (const host of ['evil.example', `127.0.0.1:${port}`, `localhost:${port}`, 'dogs.test:4173']) {
-      expect([host, (await get(port, made.ca, '/api/dogs', { host })).statusCode]).toEqual([host, 403])
+      expect([host, (await get(port, made.ca, '/api/me', { host })).statusCode]).toEqual([host, 403])
     }
     // What watches over the process on its own machine need not know the public name.
     const watched = await get(port, made.ca, '/api/health', { host: `127.0.0.1:${port}` })

@@ -97,7 +97,7 @@ describe('nobody takes all connections', () => {
       .poll(async () => {
         const next = await rawSocket(
           url,
-          'GET /api/dogs HTTP/1.1\r\nHost: dogs.example\r\nConnection: close\r\n\r\n',
+          'GET /api/me HTTP/1.1\r\nHost: dogs.example\r\nConnection: close\r\n\r\n',
         )
         return next.closed
       })

@@ -20,7 +20,7 @@ describe('without --behind-proxy', () => {
     'a request with %s is refused: somebody put a proxy in front',
     async (header) => {
       const app = await testApp()
-      const answer = await app.inject({ url: '/api/dogs', headers: { [header]: 'x' } })
+      const answer = await app.inject({ url: '/api/me', headers: { [header]: 'x' } })
       expect(answer.statusCode).toBe(403)
       expect(answer.json()).toMatchObject({ code: 'PROXY_NOT_TOLD' })
       expect(answer.json().detail).toContain('--behind-proxy')
@@ -35,7 +35,7 @@ describe('behind a proxy', () => {
     changes: ConfigChanges = {},
   ) => {
     const app = await testApp({ ...PROXIED, ...changes })
-    return app.inject({ url: '/api/dogs', headers, remoteAddress })
+    return app.inject({ url: '/api/me', headers, remoteAddress })
   }
 
   it('what the proxy passes on is answered, with HTTPS promised and wss in the policy', async () => {
@@ -90,7 +90,7 @@ describe('behind a proxy', () => {
     const app = await testApp(PROXIED)
     const direct = { host: 'localhost:80' }
     expect((await app.inject({ url: '/api/health', headers: direct })).statusCode).toBe(200)
-    expect((await app.inject({ url: '/api/dogs', headers: direct })).json()).toMatchObject({
+    expect((await app.inject({ url: '/api/me', headers: direct })).json()).toMatchObject({
       code: 'PROXY_HEADERS',
     })
     const foreign = { url: '/api/health', headers: { host: 'evil.example' } }
@@ -100,7 +100,7 @@ describe('behind a proxy', () => {
   it('limits count the client that the proxy names, whatever the client claims to be', async () => {
     const app = await testApp({ ...PROXIED, limits: { requestsPerMinute: 2 } })
     const from = async (forwarded: string) =>
-      (await app.inject({ url: '/api/dogs', headers: { ...PASSED_ON, 'x-forwarded-for': forwarded } }))
+      (await app.inject({ url: '/api/me', headers: { ...PASSED_ON, 'x-forwarded-for': forwarded } }))
         .statusCode
     expect(await from('203.0.113.7')).toBe(200)
     expect(await from('198.51.100.1, 203.0.113.7')).toBe(200)
