@@ -10,7 +10,7 @@ import { Slot } from './slot.ts'
 
 const PROGRESS_EVERY_MS = 2000
 /** Longest wait for the last recordings to come to their end, ms. */
-const ENDING_MS = 180_000
+const ENDING_MS = 600_000
 /** The wheel that turns once per packet has so many notches; slots are spread over them. */
 const NOTCHES = 10
 

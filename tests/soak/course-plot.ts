@@ -4,7 +4,7 @@ import type { Line } from './plot-panel.ts'
 import type { SoakResult } from './result.ts'
 
 const WIDTH = PLOT_LEFT + PLOT_WIDTH + 20
-const TOP = 46
+const TOP = 64
 const MB = 2 ** 20
 
 /** Memory, samples, delay and the faults over the time of a run, as an SVG that needs nothing else. */

@@ -1,4 +1,4 @@
-import { median } from 'simple-statistics'
+import { median, min } from 'simple-statistics'
 import { theilSen } from '#signal/trend/theil-sen'
 import type { UsageSample } from './result.ts'
 import type { Life } from './server-lives.ts'
@@ -18,21 +18,41 @@ export interface Flatness {
 
 /** The heap fills, caches and code warm up: left out at the begin of a life, s. */
 const WARM_UP_S = 180
-/** Points are medians of so long, s: neighbouring samples are not independent. */
-const POINT_S = 30
+/**
+ * A point stands for so long, s: neighbouring samples are not independent, and within it the heap is
+ * collected in full at least once, as a rule.
+ */
+const POINT_S = 60
 /** The phase of every life that is compared over lives, s after it listened. */
 const PHASE_S = [8, 25] as const
 const FEWEST_POINTS = 5
 
-const QUANTITIES: readonly {
+const MB = 2 ** 20
+
+interface Quantity {
   readonly quantity: string
   readonly unit: string
   readonly of: (sample: UsageSample) => number | null
-}[] = [
-  { quantity: 'resident memory', unit: 'MB', of: ({ residentMb }) => residentMb },
-  { quantity: 'heap used', unit: 'MB', of: ({ heap }) => heap && heap.heapUsed / 2 ** 20 },
-  { quantity: 'array buffers', unit: 'MB', of: ({ heap }) => heap && heap.arrayBuffers / 2 ** 20 },
-  { quantity: 'open files', unit: '', of: ({ openFiles }) => openFiles },
+  /** What stands for the samples of a point. */
+  readonly point: (values: number[]) => number
+}
+
+const QUANTITIES: readonly Quantity[] = [
+  { quantity: 'resident memory', unit: 'MB', of: ({ residentMb }) => residentMb, point: median },
+  // What lies above the least waits to be collected; how long it waits depends on what else runs.
+  {
+    quantity: 'heap used, least of a minute',
+    unit: 'MB',
+    of: ({ heap }) => heap && heap.heapUsed / MB,
+    point: min,
+  },
+  {
+    quantity: 'array buffers, least of a minute',
+    unit: 'MB',
+    of: ({ heap }) => heap && heap.arrayBuffers / MB,
+    point: min,
+  },
+  { quantity: 'open files', unit: '', of: ({ openFiles }) => openFiles, point: median },
 ]
 
 /** Trends over the longest life, and over the same phase of all lives; those with too few points are left out. */
@@ -44,16 +64,16 @@ export function flatnessOf(usage: readonly UsageSample[], lives: readonly Life[]
   const readyAtMs = lives[longest]?.readyAtMs ?? Infinity
   const ofLongest = usage.filter(({ life, atMs }) => life === longest && atMs >= readyAtMs + WARM_UP_S * 1000)
   const minutes = (lengths[longest] / 60_000).toFixed(1)
-  return QUANTITIES.flatMap(({ quantity, unit, of }) => [
+  return QUANTITIES.flatMap(({ quantity, unit, of, point }) => [
     ...trend(
       { quantity, unit, over: `longest life, ${minutes} min, without its first ${WARM_UP_S / 60} min` },
-      pointsOf(ofLongest, of, ({ atMs }) => Math.floor((atMs - readyAtMs) / (POINT_S * 1000))),
+      pointsOf(ofLongest, { of, point }, ({ atMs }) => Math.floor((atMs - readyAtMs) / (POINT_S * 1000))),
     ),
     ...trend(
       { quantity, unit, over: `${PHASE_S.join('–')} s after the start of each life` },
       pointsOf(
         usage.filter((sample) => isInPhase(sample, lives)),
-        of,
+        { of, point },
         ({ life }) => life,
       ),
     ),
@@ -63,7 +83,7 @@ export function flatnessOf(usage: readonly UsageSample[], lives: readonly Life[]
 /** Medians of groups of samples, as [hours, value]. */
 function pointsOf(
   samples: readonly UsageSample[],
-  of: (sample: UsageSample) => number | null,
+  { of, point }: Pick<Quantity, 'of' | 'point'>,
   groupOf: (sample: UsageSample) => number,
 ): [number, number][] {
   const groups = new Map<number, { atMs: number[]; values: number[] }>()
@@ -75,7 +95,7 @@ function pointsOf(
     group.atMs.push(sample.atMs)
     group.values.push(value)
   }
-  return [...groups.values()].map(({ atMs, values }) => [median(atMs) / 3_600_000, median(values)])
+  return [...groups.values()].map(({ atMs, values }) => [median(atMs) / 3_600_000, point(values)])
 }
 
 function trend(

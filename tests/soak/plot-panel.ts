@@ -4,7 +4,7 @@ export const PANEL_HEIGHT = 104
 export const PANEL_GAP = 26
 
 /** Points are thinned to one per so many pixels: the smallest and largest of each stay. */
-const PIXELS_PER_POINT = 3
+const PIXELS_PER_POINT = 4
 
 export interface Point {
   readonly x: number

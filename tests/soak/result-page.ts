@@ -8,8 +8,12 @@ export function resultPage(results: readonly SoakResult[]): string {
     '',
     'Written by `tests/soak/write-result.ts` from the runs themselves; how to run and read it: DEVELOPERS.md, "Load".',
     'Every sample has a value that follows from stream and index, so what the server gives back is compared value by',
-    'value with what its sensor took. Memory is called flat when the interval of its slope holds zero, or the slope is',
-    'small beside the level; the intervals take the points as independent, which neighbouring minutes are not quite.',
+    'value with what its sensor took.',
+    '',
+    'Memory: the heap is a saw, filled and collected; how far it is filled depends on what else the machine does, and',
+    'resident memory keeps the highest tooth. What is really kept shows in the least of each minute. That nothing is kept',
+    'of sessions that are over is proved apart, with the heap collected in full: `tests/faults/kept-memory.test.ts`.',
+    'Intervals take the points as independent, which neighbouring minutes are not quite.',
     ...results.flatMap((result) => ['', ...section(result)]),
   ].join('\n')
 }

@@ -21,6 +21,8 @@ export interface HeapUsage {
   readonly loopMs: { readonly p50: number; readonly p99: number; readonly max: number }
 }
 
+export type CollectedHeap = Pick<HeapUsage, 'heapUsed' | 'arrayBuffers'>
+
 export interface Life {
   readonly pid: number
   readonly startedAtMs: number
@@ -47,6 +49,7 @@ export class ServerLives {
   #port = 0
   #errors = ''
   #heap: HeapUsage | null = null
+  #tellCollected: (heap: CollectedHeap) => void = () => undefined
   /** Its end is wanted. */
   #isEnding = false
 
@@ -92,6 +95,14 @@ export class ServerLives {
     await this.start()
   }
 
+  /** What is left after the heap was collected in full. */
+  collected(): Promise<CollectedHeap> {
+    return new Promise((resolve) => {
+      this.#tellCollected = resolve
+      this.#child?.send('collect')
+    })
+  }
+
   /** kill -9, and waits until it is gone. */
   async kill(): Promise<void> {
     await this.#end('SIGKILL', 'killed')
@@ -123,7 +134,10 @@ export class ServerLives {
     this.#heap = null
     this.#isEnding = false
     child.stderr!.on('data', (text: Buffer) => (this.#errors += text.toString()))
-    child.on('message', (heap: HeapUsage) => (this.#heap = heap))
+    child.on('message', (told: HeapUsage | { collected: CollectedHeap }) => {
+      if ('collected' in told) this.#tellCollected(told.collected)
+      else this.#heap = told
+    })
     child.once('exit', (code, signal) => {
       life.endedAtMs = Date.now()
       this.#child = null
