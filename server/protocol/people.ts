@@ -282,6 +282,10 @@ export const SharedSession = Type.Object({
     Type.Literal('failed'),
   ]),
   startedAt: Nullable(Type.String()),
+  /** Whether it is a dog that stands there, or one that is played. */
+  sensor: Type.String(),
+  /** One step of the sensor, m/s²: below it nothing can be told. */
+  resolutionMs2: Type.Optional(Type.Number()),
 })
 export type SharedSession = Static<typeof SharedSession>
 

@@ -126,8 +126,15 @@ const shares: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { conf
     async ({ visitor: { share } }) => {
       const session = share?.scope.kind === 'live' ? await records.session(share.scope.sessionId) : null
       if (!session) throw new ServerError('SHARE_NOT_VALID')
-      const { id: sessionId, dogName, state, startedAt } = session
-      return { sessionId, dogName, state, startedAt }
+      const { id: sessionId, dogName, state, startedAt, sensor, resolutionMs2 } = session
+      return {
+        sessionId,
+        dogName,
+        state,
+        startedAt,
+        sensor,
+        ...(resolutionMs2 !== undefined && { resolutionMs2 }),
+      }
     },
   )
 

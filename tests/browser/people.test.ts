@@ -177,7 +177,7 @@ describe('people and what they see', () => {
 
       const guest = await openPage(use.browser, 390)
       await guest.page.goto(link)
-      await title(guest.page, 'Juniper, live')
+      await title(guest.page, 'Juniper, live Simulated')
       expect(new URL(guest.page.url()).hash).toBe('')
       await guest.page.locator('.word').filter({ hasText: 'steady' }).waitFor({ timeout: SLOW_MS })
       expect(await button(guest.page, /Mark|note/).count()).toBe(0)
