@@ -12,6 +12,7 @@ import fileDownloads from './plugins/file-downloads.ts'
 import hostGuard from './plugins/host-guard.ts'
 import live from './plugins/live.ts'
 import openapi from './plugins/openapi.ts'
+import operations from './plugins/operations.ts'
 import people from './plugins/people.ts'
 import problems, { routerProblem } from './plugins/problems.ts'
 import proxyGuard from './plugins/proxy-guard.ts'
@@ -66,6 +67,7 @@ export async function buildApp(config: Config) {
   app.setSerializerCompiler(() => (data) => JSON.stringify(data))
 
   await app.register(problems)
+  await app.register(operations, { config })
   await app.register(connections)
   // Before the guards: a refused upgrade is closed only when the plugin has seen it.
   await app.register(sockets, { config })
@@ -83,7 +85,7 @@ export async function buildApp(config: Config) {
   await app.register(people)
   await app.register(live, { config })
 
-  await app.register(healthRoutes)
+  await app.register(healthRoutes, { config })
   await app.register(signInRoutes, { config })
   await app.register(meRoutes)
   await app.register(secondFactorRoutes)

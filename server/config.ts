@@ -4,6 +4,7 @@ import { fileURLToPath } from 'node:url'
 import { ConfigError } from './config-error.ts'
 import { exposureOf } from './exposure/exposure.ts'
 import type { ExposureSettings } from './exposure/exposure.ts'
+import { metricsTokenFrom } from './operations/metrics-access.ts'
 import { loadSeriesSettings } from './store/influx/load-settings.ts'
 import type { InfluxSettings } from './store/influx/settings.ts'
 
@@ -17,6 +18,8 @@ export interface Config extends ExposureSettings {
   /** Where samples are kept instead of the database; null for there. */
   readonly influx: InfluxSettings | null
   readonly logLevel: LogLevel
+  /** Lets Prometheus read the metrics; null where nobody set one. */
+  readonly metricsToken: string | null
   /** The built dashboard. */
   readonly dashboardDir: string
   readonly limits: Limits
@@ -133,6 +136,7 @@ export function loadConfig({ env, platform, homeDir = homedir(), behindProxy = f
     dataDir: dataFolder({ env, platform, homeDir }),
     influx: loadSeriesSettings(env),
     logLevel: logLevel(env.LOG_LEVEL || 'warn'),
+    metricsToken: metricsTokenFrom(env.SWAYBOOK_METRICS_TOKEN_FILE),
     dashboardDir: builtDashboardDir(),
     limits: DEFAULT_LIMITS,
   }

@@ -119,6 +119,13 @@ export const ERRORS = {
     detail: 'The link was ended, is too old, or is not complete. Ask who gave it to you for a new one.',
   },
   SHARE_NOT_FOUND: { status: 404, title: 'No such share', detail: 'There is no share {id} that could end.' },
+  METRICS_TOKEN_REQUIRED: {
+    status: 401,
+    title: 'Metrics need a token',
+    detail:
+      'Send the token of SWAYBOOK_METRICS_TOKEN_FILE as "Authorization: Bearer …". Without it, ' +
+      'metrics are for the keeper alone.',
+  },
   NOT_FOUND: { status: 404, title: 'Not found', detail: 'There is nothing at {path}.' },
   DOG_NOT_FOUND: { status: 404, title: 'No such dog', detail: 'There is no dog {dogId}.' },
   SESSION_NOT_FOUND: { status: 404, title: 'No such session', detail: 'There is no session {sessionId}.' },

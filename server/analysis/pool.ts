@@ -60,6 +60,11 @@ export class AnalysisPool {
     })
   }
 
+  /** How much there is to do. */
+  get load(): { running: number; waiting: number } {
+    return { running: this.#busy.size, waiting: this.#waiting.size }
+  }
+
   async close(): Promise<void> {
     this.#closed = true
     for (const task of this.#waiting.drain()) task.reject(new PoolClosedError())

@@ -6,12 +6,14 @@ import { AbandonedTimers } from './abandoned-timers.ts'
 import { Endings } from './endings.ts'
 import type { EndingParts } from './endings.ts'
 import { OpenRecorders } from './open-recorders.ts'
+import type { IngestMeter } from './meter.ts'
 import { openStream } from './open-stream.ts'
 import { Recorder } from './recorder.ts'
 import type { RecorderListener } from './recorder.ts'
 
 export interface IngestParts extends EndingParts {
   readonly abandonMs: number
+  readonly meter?: IngestMeter
 }
 
 /** Where a mark comes from: a sender that has it already, a person that the audit trail names. */
@@ -34,7 +36,7 @@ export class Ingest {
 
   constructor(parts: IngestParts) {
     this.#parts = parts
-    this.#recorders = new OpenRecorders(parts.store, parts.hub, parts.log)
+    this.#recorders = new OpenRecorders(parts.store, parts.hub, parts.log, parts.meter)
     this.#endings = new Endings(parts)
     this.#abandoned = new AbandonedTimers(parts.abandonMs, (sessionId) => {
       this.#finishAbandoned(sessionId).catch((err: unknown) => {

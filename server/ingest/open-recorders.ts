@@ -5,6 +5,8 @@ import type { Hub } from '../live/hub.ts'
 import { sessionPlan } from '../store/session-plan.ts'
 import type { Store } from '../store/store.ts'
 import type { StreamRecord } from '../store/time-series.ts'
+import { NO_METER } from './meter.ts'
+import type { IngestMeter } from './meter.ts'
 import { Recorder } from './recorder.ts'
 
 /** The recorders of the sessions being recorded, one each, built from what is stored when first needed. */
@@ -12,12 +14,14 @@ export class OpenRecorders {
   readonly #store: Store
   readonly #hub: Hub
   readonly #log: FastifyBaseLogger
+  readonly #meter: IngestMeter
   readonly #recorders = new Map<string, Promise<Recorder>>()
 
-  constructor(store: Store, hub: Hub, log: FastifyBaseLogger) {
+  constructor(store: Store, hub: Hub, log: FastifyBaseLogger, meter: IngestMeter = NO_METER) {
     this.#store = store
     this.#hub = hub
     this.#log = log
+    this.#meter = meter
   }
 
   /** The recorder that is there, if any. */
@@ -63,6 +67,7 @@ export class OpenRecorders {
       marks: await records.marks(session.id),
       channel: this.#hub.channel(session.id),
       log: this.#log,
+      meter: this.#meter,
     })
     // A recorder that fails stays no longer: the next sender gets one built from what is stored.
     recorder.onFailure = () => void this.#forget(recorder)

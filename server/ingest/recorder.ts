@@ -10,6 +10,8 @@ import { Cursor } from './cursor.ts'
 import { acceleration, storedColumns } from './frame-columns.ts'
 import { LiveAnalysis } from './live-analysis.ts'
 import type { LiveAnalysisParts } from './live-analysis.ts'
+import { NO_METER } from './meter.ts'
+import type { IngestMeter } from './meter.ts'
 
 /** A stream may last this long; a lost frame must not make the analyser walk through years. */
 const MAX_STREAM_S = 12 * 3600
@@ -17,6 +19,7 @@ const MAX_STREAM_S = 12 * 3600
 export interface RecorderParts extends LiveAnalysisParts {
   readonly marks: readonly StoredMark[]
   readonly log: FastifyBaseLogger
+  readonly meter: IngestMeter
 }
 
 /** Told about one recorder's stream. */
@@ -73,7 +76,7 @@ export class Recorder {
     }
     const { nextIndex } = await series.state(stream.id)
     const mount = 'auto' as const
-    const parts = { series, stream, title, mount, marks: [], channel: new Channel(), log }
+    const parts = { series, stream, title, mount, marks: [], channel: new Channel(), log, meter: NO_METER }
     const recorder = new Recorder(parts, nextIndex)
     recorder.#closed = new ServerError('SESSION_FINISHED', { sessionId: stream.sessionId })
     return recorder
@@ -134,28 +137,35 @@ export class Recorder {
 
   /** Gives the samples to the store; the answer gives them to the analyser. */
   #store(frame: SampleFrame, skip: number): () => void {
-    const { series } = this.#parts
+    const { series, meter } = this.#parts
     const firstIndex = frame.firstIndex + skip
     if (frame.encoding === 'lost') {
       const count = frame.count - skip
-      this.#awaitCommit(series.appendLost(this.stream.id, firstIndex, count))
+      meter.lost(count)
+      this.#awaitCommit(0, series.appendLost(this.stream.id, firstIndex, count))
       return () => this.#analysis.lost(firstIndex, count)
     }
     const columns = storedColumns(frame, skip)
-    this.#awaitCommit(series.appendSamples(this.stream.id, firstIndex, columns, frame.arrivedAtUs))
+    const count = frame.count - skip
+    meter.received(count)
+    this.#awaitCommit(count, series.appendSamples(this.stream.id, firstIndex, columns, frame.arrivedAtUs))
     return () => this.#analysis.push(firstIndex, acceleration(columns))
   }
 
-  #awaitCommit(stored: Promise<number>): void {
+  #awaitCommit(samples: number, stored: Promise<number>): void {
+    const { meter } = this.#parts
+    const givenAtMs = performance.now()
     const settled = stored.then(
       (nextIndex) => {
         this.#pending.delete(settled)
+        meter.stored(samples, (performance.now() - givenAtMs) / 1000)
         this.#cursor.confirm(nextIndex)
         this.listener?.durable(nextIndex)
       },
       (error: unknown) => {
         this.#pending.delete(settled)
         const gone = error instanceof StreamMissingError
+        if (!gone) meter.failed(error)
         const values = { sessionId: this.stream.sessionId }
         this.fail(new ServerError(gone ? 'SESSION_DELETED' : 'STORE_FAILED', values, { cause: error }))
       },

@@ -43,6 +43,8 @@ export class SenderSocket implements RecorderListener {
   readonly #bucket: TokenBucket
   #recorder: Recorder | null = null
   #turn: Promise<void> = Promise.resolve()
+  /** The server stops: nothing more is taken. */
+  #isLeaving = false
   /** Messages behind one that waits for the store, and that one. */
   #queued = 0
   #durableIndex = 0
@@ -84,6 +86,14 @@ export class SenderSocket implements RecorderListener {
     else this.#ackTimer ??= setTimeout(() => this.#acknowledge(), this.#limits.ackMs)
   }
 
+  /** The server stops: what was taken is stored and acknowledged when this resolves; the rest stays with the sender. */
+  async farewell(): Promise<void> {
+    this.#isLeaving = true
+    this.#socket.pause()
+    await this.#recorder?.drained()
+    this.#acknowledge()
+  }
+
   #acknowledge(): void {
     clearTimeout(this.#ackTimer ?? undefined)
     this.#ackTimer = null
@@ -109,7 +119,7 @@ export class SenderSocket implements RecorderListener {
     this.#socket.pause()
     const goOn = () => {
       if (this.#crowded) setTimeout(goOn, this.#limits.commitMs)
-      else this.#socket.resume()
+      else if (!this.#isLeaving) this.#socket.resume()
     }
     setTimeout(goOn, Math.max(waitMs, this.#limits.commitMs))
   }
@@ -148,7 +158,7 @@ export class SenderSocket implements RecorderListener {
 
   /** What was behind a fatal error is not looked at any more. */
   get #isClosing(): boolean {
-    return this.#socket.readyState !== this.#socket.OPEN
+    return this.#isLeaving || this.#socket.readyState !== this.#socket.OPEN
   }
 
   #refuse(error: unknown): void {

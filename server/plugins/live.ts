@@ -19,11 +19,14 @@ export default shared<{ config: Config }>('live', async (app, { config }) => {
   const pool = new AnalysisPool({ analysisMs, analysisHeapMb })
   const hub = new Hub()
   const analyses = new SessionAnalyses(app.store, pool, app.log)
-  const ingest = new Ingest({ store: app.store, hub, analyses, abandonMs, log: app.log })
+  const ingest = new Ingest({ store: app.store, hub, analyses, abandonMs, log: app.log, meter: app.meter })
   app.decorate('pool', pool)
   app.decorate('hub', hub)
   app.decorate('ingest', ingest)
-  app.addHook('onReady', () => ingest.resume())
+  app.addHook('onReady', async () => {
+    await ingest.resume()
+    app.lifecycle.started()
+  })
   app.store.onSeriesBack(() => ingest.seriesBack())
   app.addHook('onClose', async () => {
     const stopped = ingest.close()

@@ -10,7 +10,7 @@ import { watchSession } from '../live/viewer-socket.ts'
 
 /** The two live sockets; what they speak is in server/protocol. */
 const live: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config }) => {
-  const { hub, ingest, store } = app
+  const { hub, ingest, store, lifecycle, metrics } = app
   const { limits } = config
   const guardFor = (visitor: Visitor) => new SocketGuard(visitor, app)
 
@@ -18,7 +18,14 @@ const live: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config
     '/api/live/send',
     { config: { access: ASKED_IN_SOCKET }, websocket: true },
     (socket, { visitor, log }) => {
-      new SenderSocket(socket, { ingest, limits, log, guard: guardFor(visitor) })
+      const sender = new SenderSocket(socket, { ingest, limits, log, guard: guardFor(visitor) })
+      const farewell = () => sender.farewell()
+      lifecycle.farewells.add(farewell)
+      metrics.socketOpened('sender')
+      socket.on('close', (code) => {
+        lifecycle.farewells.delete(farewell)
+        metrics.socketClosed('sender', code)
+      })
     },
   )
 
@@ -30,6 +37,8 @@ const live: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { config
       schema: { querystring: Type.Object({ session: Id }) },
     },
     (socket, { query, visitor, log }) => {
+      metrics.socketOpened('viewer')
+      socket.on('close', (code) => metrics.socketClosed('viewer', code))
       const guard = guardFor(visitor)
       watchSession(socket, query.session, { hub, ingest, records: store.records, limits, log, guard })
     },

@@ -22,7 +22,7 @@ interface JsonColumn {
   readonly where?: string
 }
 
-/** What another analysis version left may lack what is new since: `reanalyse` makes it anew. */
+/** What another analysis version left may lack what is new since. */
 const OF_THIS_ANALYSIS = `analysis_version = '${ANALYSIS_VERSION}'`
 
 /** Every column that holds JSON; a test compares it with the tables. */

@@ -34,7 +34,7 @@ export function checkReports(raw: SqliteDatabase): Checked {
       ? []
       : [
           `${stale.length} of ${rows.length} reports are of another analysis than ${ANALYSIS_VERSION}: ` +
-            'swaybook reanalyse --stale makes them anew.',
+            'they stay readable; a session is analysed anew when its marks or holds are corrected.',
         ]
   return { findings, notes }
 }
