@@ -14,6 +14,8 @@ export interface InfluxOptions {
   readonly authEnabled?: boolean
   /** Longest body it takes. */
   readonly maxBodyBytes?: number
+  /** After how long without writes it packs what it has into files to stay. */
+  readonly packAfter?: string
 }
 
 /** A real influxd on free ports with a folder of its own. */
@@ -27,7 +29,8 @@ export class InfluxProcess {
     this.port = port
   }
 
-  static async start({ authEnabled = false, maxBodyBytes = 25_000_000 }: InfluxOptions = {}) {
+  static async start(options: InfluxOptions = {}) {
+    const { authEnabled = false, maxBodyBytes = 25_000_000, packAfter = '10m' } = options
     const folder = await mkdtemp(join(tmpdir(), 'swaybook-influx-'))
     const [port, rpcPort] = await freePorts(2)
     await writeFile(
@@ -40,6 +43,7 @@ bind-address = "127.0.0.1:${rpcPort}"
   dir = "${folder}/data"
   wal-dir = "${folder}/wal"
   query-log-enabled = false
+  cache-snapshot-write-cold-duration = "${packAfter}"
 [monitor]
   store-enabled = false
 [http]
