@@ -10,7 +10,7 @@ import { lostRanges } from './sensor.ts'
 const PERIOD_US = 1e6 / RATE_HZ
 const COLUMNS = ['ax', 'ay', 'az', 'gx', 'gy', 'gz'] as const
 /** What waited for InfluxDB while it was away must have reached it by then, ms. */
-const CATCH_UP_MS = 180_000
+const CATCH_UP_MS = 900_000
 const ASK_EVERY_MS = 1000
 
 export interface InfluxCheck {
