@@ -42,7 +42,7 @@ export const AuditEntry = Type.Object({
   seq: Type.Integer(),
   at: Type.String(),
   sessionId: Nullable(Id),
-  /** Who: `this computer` until there are accounts. */
+  /** Who, by name: `this computer` while nobody signs in, `paired device` for a phone. */
   actor: Type.String(),
   /** `<thing>.<what happened>`, e.g. `plan.set`, `session.excluded`, `check-in.changed`. */
   action: Type.String(),

@@ -44,7 +44,7 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
 
   /** A paired phone is told of its session what it records, not what people wrote. */
   const describedTo = (visitor: Visitor, session: SessionSummary) =>
-    visitor.person ? described(session) : session
+    visitor.person ? described(session) : { ...session, notes: undefined, checkIn: null }
 
   const withSender = (session: SessionSummary): SessionSummary =>
     session.state === 'recording'

@@ -8,8 +8,9 @@ import { call, hostOf } from './build-app.ts'
 export type Files = Map<string, Buffer>
 
 /** The archive of a dog as the API gives it. */
-export async function exportedZip(app: App, dogId: string): Promise<Buffer> {
-  const answer = await call(app, { method: 'GET', url: `/api/dogs/${dogId}/export.zip` })
+export async function exportedZip(app: App, dogId: string, cookie?: string): Promise<Buffer> {
+  const headers: Record<string, string> = cookie === undefined ? {} : { cookie }
+  const answer = await call(app, { method: 'GET', url: `/api/dogs/${dogId}/export.zip`, headers })
   if (answer.statusCode !== 200) throw new Error(`export: ${answer.statusCode} ${answer.body}`)
   return answer.rawPayload
 }
@@ -54,14 +55,18 @@ export function jsonOf(files: Files, path: string): any {
 }
 
 /** Sends an archive as a browser's form does. */
-export async function importZip(app: App, zip: Uint8Array) {
+export async function importZip(app: App, zip: Uint8Array, cookie?: string) {
   const form = new FormData()
   form.set('file', new Blob([zip as BlobPart]), 'archive.zip')
   const request = new Request('http://localhost', { method: 'POST', body: form })
   return app.inject({
     method: 'POST',
     url: '/api/imports',
-    headers: { 'content-type': request.headers.get('content-type')!, host: hostOf(app) },
+    headers: {
+      'content-type': request.headers.get('content-type')!,
+      host: hostOf(app),
+      ...(cookie !== undefined && { cookie }),
+    },
     payload: Buffer.from(await request.arrayBuffer()),
   })
 }
