@@ -263,7 +263,8 @@ describe('GET /api/dogs/:dogId/fhir.json', () => {
     const { app } = server
     // Routes refuse it; records of before may hold it.
     const dogId = 'blank'
-    await app.store.records.addDog({ id: dogId, name: ' ', breed: '\t' })
+    const { id: personId, name } = await app.store.people.keeper()
+    await app.store.records.addDog({ id: dogId, name: ' ', breed: '\t' }, { name, personId })
     const id = await liveSession(server, dogId, { channels: 3, samples: 1200, lost: [] })
     await app.store.records.checkIns.set(id, { answer: 'tired', note: '\n' }, () => true, THIS_COMPUTER)
     await planted(app, id, 1)

@@ -7,7 +7,9 @@ import { isMainThread } from 'node:worker_threads'
 const LATE_MS = 500
 
 if (isMainThread) {
-  const { ThreadedSampleWriter } = await import('../../../dist/server/store/sqlite/threaded-writer.js')
+  // The very module of the built server that was started, so its address is made where it runs.
+  const built = new URL('../../../dist/server/store/sqlite/threaded-writer.js', import.meta.url)
+  const { ThreadedSampleWriter } = await import(built.href)
   const { appendSamples, appendLost, close } = ThreadedSampleWriter.prototype
   const late = new Set()
 
