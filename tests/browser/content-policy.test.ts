@@ -47,12 +47,15 @@ it('no screen asks for anything the content policy stops', async () => {
     '/set-up',
     ...['dog', 'plan', 'sensor', 'ready'].map((step) => `/set-up/${dogId}/${step}`),
     `/dogs/${dogId}`,
-    ...['traces', 'record', 'plan', 'trends', 'diary', 'report'].map((part) => `/dogs/${dogId}/${part}`),
+    ...['traces', 'record', 'plan', 'trends', 'diary', 'report', 'people'].map(
+      (part) => `/dogs/${dogId}/${part}`,
+    ),
     `/sessions/${session}`,
     `/live/${live}`,
     '/numbers',
     '/layouts',
     '/settings',
+    ...['/sign-in', '/account', '/people', '/join', '/shared'],
     '/phone',
     '/no/such/place',
   ]
