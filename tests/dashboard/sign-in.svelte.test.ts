@@ -105,6 +105,16 @@ describe('the app', () => {
     expect(text()).not.toContain('Your sign-in has ended')
   })
 
+  test('a server that never says who is there holds no screen back', async () => {
+    stubApi({
+      'GET /api/me': () => new Promise<never>(() => {}),
+      'GET /api/dogs': json([]),
+      'GET /api/sessions': json({ sessions: [], next: null }),
+    })
+    show(App)
+    await vi.waitFor(() => expect(text()).toContain('Set up a dog'), SLOWLY)
+  })
+
   test('without a password nobody is asked anything, and the first screen says what a password is for', async () => {
     stubApi({
       'GET /api/me': json(thisComputer),

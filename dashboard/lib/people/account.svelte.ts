@@ -13,7 +13,7 @@ const LAST_KNOWN = 'swaybook.me'
 export class Account {
   /** Null until the server has ever said something to this browser. */
   me = $state.raw<Me | null>(lastKnown())
-  /** The server has answered, or cannot be reached: what `me` says is all there is for now. */
+  /** The server has answered, cannot be reached or takes long: what `me` says is all there is for now. */
   asked = $state(false)
   /** Why the server could not be asked last; null when it answered. */
   problem = $state.raw<ApiError | null>(null)
