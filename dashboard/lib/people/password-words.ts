@@ -15,3 +15,7 @@ export function passwordProblem(error: ApiError): string {
     ? REASONS[reason as PasswordWeakness]
     : error.message
 }
+
+/** Beside the field in which somebody chooses one. */
+export const SIGN_IN_NAME_HINT =
+  'What you type to sign in: a short name or an email address. Nothing is ever sent to it.'
