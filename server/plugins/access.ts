@@ -60,7 +60,8 @@ export default shared<{ config: Config }>('access', async (app, { config }) => {
     throw new Error(`${String(method)} ${url} does not declare who may use it (config.access)`)
   })
 
-  app.addHook('onRequest', async (request) => {
+  // After the bounds of the route, which count whoever is refused here too.
+  app.addHook('preParsing', async (request) => {
     const { access } = request.routeOptions.config
     request.visitor = access ? await app.visitors.visitor(app.cookies.credentials(request)) : STRANGER
     if (!access || access.who === 'anyone' || access.who === 'socket') return
