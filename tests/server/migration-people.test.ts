@@ -103,5 +103,5 @@ it('deleting a dog takes roles, invitations, shares and the passes they gave alo
   expect(await people.passes.find('p')).toBeNull()
   // The trail of the installation says that it went, and no word of it.
   const [newest] = (await people.events.page({ limit: 1 })).entries
-  expect(newest).toMatchObject({ action: 'dog.deleted', dogId: 'juniper', detail: {} })
+  expect(newest).toMatchObject({ action: 'dog.deleted', dogId: null, detail: {} })
 })

@@ -92,7 +92,10 @@ export class SqliteRecords implements Records {
   async deleteDog(id: string, by?: Author): Promise<boolean> {
     const deleted = this.#connection.together(({ run }) => {
       if (run(this.#db.deleteFrom('dogs').where('id', '=', id).compile()) === 0) return false
-      if (by) run(eventQuery(this.#db, by, { action: 'dog.deleted', dogId: id }))
+      // What happened stays told; the dog it was about is gone from there, too.
+      const events = this.#db.updateTable('security_events').set({ dog_id: null })
+      run(events.where('dog_id', '=', id).compile())
+      if (by) run(eventQuery(this.#db, by, { action: 'dog.deleted' }))
       return true
     })
     return this.#erased(deleted)
