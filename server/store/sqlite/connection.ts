@@ -41,7 +41,7 @@ export async function openConnection(dataDir: string): Promise<Connection> {
   try {
     requireKnownMigrations(raw, dataDir)
     const db = new Kysely<Tables>({ dialect: new SqliteDialect({ database: raw }) })
-    await migrate(db)
+    await migrate(db, raw)
     const step: Step = {
       rows: <Row>({ sql, parameters }: CompiledQuery<Row>) => raw.prepare(sql).all(...parameters) as Row[],
       run: ({ sql, parameters }) => raw.prepare(sql).run(...parameters).changes,
@@ -89,8 +89,13 @@ function requireKnownMigrations(raw: SqliteDatabase, dataDir: string): void {
   )
 }
 
-async function migrate(db: Kysely<Tables>): Promise<void> {
+/** All of it or nothing: kysely runs migrations of SQLite bare, and half of one could never be gone on with. */
+async function migrate(db: Kysely<Tables>, raw: SqliteDatabase): Promise<void> {
   const migrator = new Migrator({ db, provider: { getMigrations: async () => MIGRATIONS } })
+  raw.exec('begin')
   const { error } = await migrator.migrateToLatest()
-  if (error) throw new Error('the database could not be brought up to date', { cause: error })
+  if (!error) return void raw.exec('commit')
+  // A full disk has ended the transaction already.
+  if (raw.inTransaction) raw.exec('rollback')
+  throw new Error('the database could not be brought up to date', { cause: error })
 }
