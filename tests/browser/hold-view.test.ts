@@ -136,7 +136,7 @@ describe.each(WIDTHS)('hold view at %i px', (width) => {
     await keepPicture(page, `hold-note-${width}`)
     await page.keyboard.press('Escape')
     // Closed and gone: until then keys still belong to it.
-    await page.locator('dialog').waitFor({ state: 'detached' })
+    await page.locator('dialog', { hasText: 'In your words' }).waitFor({ state: 'detached' })
     expect(fake.marks).toHaveLength(2)
     await page.keyboard.press('n')
     await dialog.getByLabel('In your words').focus()
