@@ -66,7 +66,7 @@ if (missing.length > 0 && process.env.CI) {
   process.exit(1)
 }
 
-const projects = ['node', 'dashboard', ...(chromium ? ['browser'] : [])].flatMap((name) => [
+const projects = ['node', 'dashboard', 'moments', ...(chromium ? ['browser'] : [])].flatMap((name) => [
   '--project',
   name,
 ])
