@@ -38,6 +38,7 @@ const WHOLE: Record<string, string> = {
   ...EVENT_WORDS,
   'session.created': 'Began or added a session',
   'session.finished': 'Ended a recording at what had arrived',
+  'session.reanalysed': 'Measured a session anew, by another version or settings',
   'session.pairing-opened': 'Let another device record a session',
   'session.paired': 'Was let in to record a session',
   'session.set-up-confirmed': 'Said that the set-up was as noted',

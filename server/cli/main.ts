@@ -15,6 +15,7 @@ For whoever runs a server:
   verify         check every stored block, reference and report, or a backup
   migrate        bring stored data to this version, with a backup first
   migrate-series move samples to InfluxDB or back
+  reanalyse      measure stored sessions anew, and say which numbers moved
 
   <command> --help   how to use it
   --version          print the version
@@ -32,6 +33,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   verify: async () => (await import('./verify.ts')).verifyCommand,
   migrate: async () => (await import('./migrate.ts')).migrateCommand,
   'migrate-series': async () => (await import('./migrate-series.ts')).migrateSeriesCommand,
+  reanalyse: async () => (await import('./reanalyse.ts')).reanalyseCommand,
 }
 
 /**

@@ -45,6 +45,11 @@ export interface AnalysisRecord {
   readonly holds: readonly { readonly measured: HoldReport; readonly detail: HoldDetail }[]
 }
 
+export interface ReanalysisTold {
+  readonly by: Author
+  readonly numbersMoved: number
+}
+
 export interface SessionQuery {
   readonly dogId?: string
   readonly limit: number
@@ -139,8 +144,11 @@ export interface Records {
   marks(sessionId: string): Promise<StoredMark[]>
   deleteMark(sessionId: string, markId: string, by?: Author): Promise<boolean>
 
-  /** Stores the analysis, its summary figures and the state `finished` in one transaction. */
-  saveAnalysis(sessionId: string, analysis: AnalysisRecord): Promise<void>
+  /**
+   * Stores the analysis, its summary figures and the state `finished` in one transaction. `told` where somebody asked
+   * for nothing but that: the audit trail has which analysis it was and is, then, and how many numbers moved.
+   */
+  saveAnalysis(sessionId: string, analysis: AnalysisRecord, told?: ReanalysisTold): Promise<void>
   /** Of the report: seconds people see per second in which marks are stored (see time-axis.ts). */
   timeScale(sessionId: string): Promise<number>
   report(sessionId: string): Promise<Report | null>

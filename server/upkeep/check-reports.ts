@@ -34,7 +34,7 @@ export function checkReports(raw: SqliteDatabase): Checked {
       ? []
       : [
           `${stale.length} of ${rows.length} reports are of another analysis than ${ANALYSIS_VERSION}: ` +
-            'they stay readable; a session is analysed anew when its marks or holds are corrected.',
+            'they stay readable; swaybook reanalyse --stale measures them anew, and says what moved.',
         ]
   return { findings, notes }
 }

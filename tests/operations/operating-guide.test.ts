@@ -9,7 +9,7 @@ const COMMANDS = [...GUIDE.matchAll(/^npx swaybook (.+)$/gm)].map(([, words]) =>
 
 it('names commands', () => {
   expect(new Set(COMMANDS.map((words) => words.split(' ')[0]))).toEqual(
-    new Set(['backup', 'restore', 'verify', 'migrate']),
+    new Set(['backup', 'restore', 'verify', 'migrate', 'reanalyse']),
   )
 })
 

@@ -19,7 +19,12 @@ export interface RunningCommand {
 
 /** `npx swaybook …` as a process of its own. */
 export function startCommand(...args: string[]): RunningCommand {
-  const child = spawn(process.execPath, [bin, ...args], { env: withoutSourceCondition() })
+  return startCommandWith({}, ...args)
+}
+
+/** The same with more in its environment. */
+export function startCommandWith(env: Readonly<Record<string, string>>, ...args: string[]): RunningCommand {
+  const child = spawn(process.execPath, [bin, ...args], { env: { ...withoutSourceCondition(), ...env } })
   let [out, err] = ['', '']
   child.stdout.on('data', (piece: Buffer) => (out += piece.toString()))
   child.stderr.on('data', (piece: Buffer) => (err += piece.toString()))

@@ -1,8 +1,33 @@
 import type { CompiledQuery } from 'kysely'
 import { sessionFigures, tremorRmsMs2 } from '#server/analysis/figures'
-import type { AnalysisRecord } from '../records.ts'
+import type { AnalysisRecord, ReanalysisTold } from '../records.ts'
 import { timeScale } from '../time-axis.ts'
+import { auditQuery } from './audit.ts'
 import type { Connection } from './connection.ts'
+
+/** Replaces a session's analysis, in one transaction with the line that tells of it. */
+export function saveAnalysis(
+  { db, together }: Connection,
+  sessionId: string,
+  analysis: AnalysisRecord,
+  told?: ReanalysisTold,
+): void {
+  together(({ rows, run }) => {
+    const session = db
+      .selectFrom('sessions')
+      .select(['dog_id', 'analysis_version'])
+      .where('id', '=', sessionId)
+    const [before] = rows(session.compile())
+    for (const query of analysisQueries(db, sessionId, analysis)) run(query)
+    if (!told || !before) return
+    const detail = {
+      numbersMoved: told.numbersMoved,
+      before: { analysisVersion: before.analysis_version },
+      after: { analysisVersion: analysis.report.version },
+    }
+    run(auditQuery(db, told.by, { dogId: before.dog_id, sessionId, action: 'session.reanalysed', detail }))
+  })
+}
 
 /** The statements that replace a session's report, holds and figures, to be run in one transaction. */
 export function analysisQueries(

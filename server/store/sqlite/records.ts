@@ -11,10 +11,10 @@ import type {
 } from '#protocol/resources'
 import type { Report } from '#signal/report-types'
 import type { Author, Changed, Precondition } from '../changes.ts'
-import type { AnalysisRecord, NewSessionRecord, Records, SessionChange, SessionPage } from '../records.ts'
+import type { AnalysisRecord, NewSessionRecord, ReanalysisTold, Records, SessionChange } from '../records.ts'
 import { DuplicateContentError, SessionExistsError } from '../records.ts'
-import type { SessionCorrection, SessionQuery, SessionState } from '../records.ts'
-import { analysisQueries } from './analysis-rows.ts'
+import type { SessionCorrection, SessionPage, SessionQuery, SessionState } from '../records.ts'
+import { saveAnalysis } from './analysis-rows.ts'
 import { auditQuery, SqliteAudit } from './audit.ts'
 import type { Connection } from './connection.ts'
 import { changeDog } from './dog-change.ts'
@@ -236,8 +236,8 @@ export class SqliteRecords implements Records {
     return deleteMark(this.#connection, sessionId, markId, by)
   }
 
-  async saveAnalysis(sessionId: string, analysis: AnalysisRecord): Promise<void> {
-    this.#connection.atomically(analysisQueries(this.#db, sessionId, analysis))
+  async saveAnalysis(sessionId: string, analysis: AnalysisRecord, told?: ReanalysisTold): Promise<void> {
+    saveAnalysis(this.#connection, sessionId, analysis, told)
   }
 
   async timeScale(sessionId: string): Promise<number> {
