@@ -257,6 +257,14 @@ export const ERRORS = {
     title: 'The server is stopping',
     detail: 'Nothing was brought back. Try again when the server runs.',
   },
+  SAMPLES_UNREADABLE: {
+    status: 409,
+    title: 'Part of the recording cannot be read',
+    detail:
+      'Stored samples of this recording are damaged: all channels from {parts} cannot be read. What was measured ' +
+      'before stays as it is; nothing can be measured again. Whoever looks after this server can restore a backup ' +
+      'from before (server/OPERATING.md, "Verify" and "Restore").',
+  },
   ANALYSIS_TOO_LONG: {
     status: 422,
     title: 'The analysis took too long',
@@ -379,7 +387,19 @@ export type ErrorCode = keyof typeof ERRORS
 
 /** What a trace error adds to its problem; `code` is its own, more exact one. */
 export type ProblemExtras = Partial<
-  Pick<Problem, 'code' | 'file' | 'line' | 'column' | 'value' | 'remedy' | 'sessionId' | 'version' | 'reason'>
+  Pick<
+    Problem,
+    | 'code'
+    | 'file'
+    | 'line'
+    | 'column'
+    | 'value'
+    | 'remedy'
+    | 'sessionId'
+    | 'version'
+    | 'reason'
+    | 'unreadable'
+  >
 >
 
 /** A failure from the catalogue. `values` fill the text; `extras` go into the problem as they are. */

@@ -2,10 +2,11 @@ import type { FastifyBaseLogger } from 'fastify'
 import { ServerError } from '../errors.ts'
 import { isDiskFailure } from '../store/disk-failure.ts'
 import type { Store } from '../store/store.ts'
-import { SeriesUnavailableError } from '../store/time-series.ts'
+import { CorruptBlockError, SeriesUnavailableError } from '../store/time-series.ts'
 import { PoolClosedError, TraceRefusedError } from './jobs.ts'
 import type { AnalysisPool } from './pool.ts'
 import { sessionJob } from './session-job.ts'
+import { samplesUnreadable, unreadableParts } from './unreadable-parts.ts'
 
 /** Analyses stored sessions: after recording, and again after a mark changed. */
 export class SessionAnalyses {
@@ -65,6 +66,15 @@ export class SessionAnalyses {
     if (session && session.state !== 'analysing') throw error
   }
 
+  /** What was measured before the damage stays as it is; one that was never measured fails in words. */
+  async #refuse(sessionId: string, error: CorruptBlockError): Promise<void> {
+    const { records } = this.#store
+    const refusal = samplesUnreadable(sessionId, await unreadableParts(this.#store, sessionId), error)
+    const session = await records.session(sessionId)
+    if (session && session.state !== 'analysing' && (await records.report(sessionId))) throw refusal
+    await records.updateSession(sessionId, { state: 'failed', problem: refusal.message })
+  }
+
   #start(sessionId: string): Promise<void> {
     const running = this.#analyse(sessionId).finally(() => this.#running.delete(sessionId))
     this.#running.set(sessionId, running)
@@ -87,6 +97,7 @@ export class SessionAnalyses {
       if (error instanceof PoolClosedError) return
       if (isDiskFailure(error)) throw error
       if (error instanceof SeriesUnavailableError) return this.#postpone(sessionId, error)
+      if (error instanceof CorruptBlockError) return this.#refuse(sessionId, error)
       const expected = error instanceof TraceRefusedError || error instanceof ServerError
       if (!expected) this.#log.error({ err: error, sessionId }, 'analysis failed')
       const problem = expected ? error.message : new ServerError('INTERNAL').message

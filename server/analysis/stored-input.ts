@@ -6,16 +6,19 @@ import type { StoredMark } from '#protocol/messages'
 import { signalMark } from '../ingest/replay.ts'
 import { shownS, timeScale } from '../store/time-axis.ts'
 import type { Store } from '../store/store.ts'
+import { CorruptBlockError } from '../store/time-series.ts'
 import type { StreamRecord } from '../store/time-series.ts'
 
 /**
  * What the analysis reads, rebuilt from the store; null when the session holds no samples. Samples of a
  * live stream, and marks, which are stored in seconds of its nominal rate, lie where its clock puts them:
  * by the arrival of its packets once it has ended, by its nominal rate while it goes on.
+ * @throws {CorruptBlockError} when stored samples are damaged, unless those are to be left out
  */
 export async function storedInput(
   store: Pick<Store, 'records' | 'series'>,
   sessionId: string,
+  { leaveOutDamaged = false } = {},
 ): Promise<AnalysisInput | null> {
   const stream = await store.series.streamOfSession(sessionId)
   const session = await store.records.session(sessionId)
@@ -23,7 +26,7 @@ export async function storedInput(
   const startedAtUs = statedStartUs(session.startedAt, stream.startedAtUs)
   const marks = await store.records.marks(sessionId)
   const clock = session.state === 'recording' ? undefined : await clockOf(store, stream)
-  const trace = await storedTrace(store, { ...stream, startedAtUs }, marks, clock)
+  const trace = await storedTrace(store, { ...stream, startedAtUs }, marks, clock, leaveOutDamaged)
   if (trace.t.length === 0) return null
   return {
     trace,
@@ -61,6 +64,7 @@ async function storedTrace(
   stream: StreamRecord,
   marks: readonly StoredMark[],
   clock: StreamClock | undefined,
+  leaveOutDamaged: boolean,
 ): Promise<Trace> {
   const { nextIndex } = await store.series.state(stream.id)
   const lost = await store.series.lostRanges(stream.id)
@@ -69,14 +73,19 @@ async function storedTrace(
   const columns = new Map(names.map((name) => [name, new Float64Array(count)]))
   const index = stream.kind === 'live' ? new Float64Array(count) : null
   let filled = 0
-  for await (const block of store.series.readSamples(stream.id, 0, nextIndex)) {
+  const leaveOut = leaveOutDamaged ? () => undefined : undefined
+  for await (const block of store.series.readSamples(stream.id, 0, nextIndex, leaveOut)) {
     for (const [c, name] of names.entries()) columns.get(name)!.set(block.values[c], filled)
     for (let i = 0; index && i < block.count; i++) index[filled + i] = block.firstIndex + i
     filled += block.count
   }
-  const column = (name: string) => columns.get(name)!
+  if (filled < count && !leaveOutDamaged) {
+    const [range] = await store.series.damaged(stream.id)
+    throw new CorruptBlockError(stream.id, range, `samples of stream ${stream.id} are gone`)
+  }
+  const column = (name: string) => columns.get(name)!.subarray(0, filled)
   return {
-    t: index ? secondsFromFirst(index, clock?.rateHz ?? stream.rateHz) : column('t'),
+    t: index ? secondsFromFirst(index.subarray(0, filled), clock?.rateHz ?? stream.rateHz) : column('t'),
     acc: { x: column('ax'), y: column('ay'), z: column('az') },
     ...(columns.has('gx') && { gyr: { x: column('gx'), y: column('gy'), z: column('gz') } }),
     startedAtUs: stream.startedAtUs,

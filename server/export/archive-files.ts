@@ -258,7 +258,7 @@ export const ManifestFile = Type.Object(
       Type.Object({ sessionId: Id, reason: Text(400) }, { ...closed, description: 'Sessions not in here' }),
     ),
     without: Type.Array(Type.Object({ path: Text(200), reason: Text(1000) }, closed), {
-      description: 'Files that could not be made, and why',
+      description: 'Files that could not be made, or not whole, and why',
     }),
     files: Type.Array(
       Type.Object(

@@ -1,5 +1,6 @@
 import type { Hello, StoredMark } from '#protocol/messages'
 import type { SessionSummary } from '#protocol/resources'
+import { requireReadable } from '../analysis/unreadable-parts.ts'
 import { ServerError } from '../errors.ts'
 import type { Author } from '../store/changes.ts'
 import { AbandonedTimers } from './abandoned-timers.ts'
@@ -132,6 +133,7 @@ export class Ingest {
    * sender too unless it came `from` there; a finished one is analysed again before this resolves.
    */
   async mark(sessionId: string, mark: StoredMark, { from, by }: MarkOrigin = {}): Promise<void> {
+    if (by !== undefined) await this.requireMeasurable(sessionId)
     if (!(await this.#parts.store.records.addMark(sessionId, mark, by))) return
     const recorder = await this.#recorders.get(sessionId)
     if (recorder) recorder.mark(mark, from)
@@ -146,11 +148,21 @@ export class Ingest {
   /** Removes a mark; a running recording goes on as if it had never been. */
   async unmark(sessionId: string, markId: string, by?: Author): Promise<boolean> {
     const { records } = this.#parts.store
+    await this.requireMeasurable(sessionId)
     if (!(await records.deleteMark(sessionId, markId, by))) return false
     const recorder = await this.#recorders.get(sessionId)
     if (recorder) await recorder.rebuild(await records.marks(sessionId))
     else await this.analyseAgain(sessionId)
     return true
+  }
+
+  /**
+   * Asked before a change that has a recorded session measured again.
+   * @throws {ServerError} when it could not be, since its samples are damaged
+   */
+  async requireMeasurable(sessionId: string): Promise<void> {
+    const session = await this.#parts.store.records.session(sessionId)
+    if (session && session.state !== 'recording') await requireReadable(this.#parts.store, sessionId)
   }
 
   /** Analyses a session that is not being recorded again; resolves when the result is stored. */

@@ -26,7 +26,9 @@ export async function replay(input: ReplayInput): Promise<void> {
   const { pipeline, series, stream, fromIndex, toIndex, reached } = input
   const step = Math.max(1, Math.floor(stream.rateHz / 10))
   let fed = 0
-  for await (const block of series.readSamples(stream.id, fromIndex, toIndex)) {
+  // A damaged block is a gap here: the recording it belongs to goes on.
+  const leaveOut = () => undefined
+  for await (const block of series.readSamples(stream.id, fromIndex, toIndex, leaveOut)) {
     const { x, y, z } = acceleration(block)
     for (let from = 0; from < block.count; from += step) {
       const [firstIndex, to] = [block.firstIndex + from, from + step]

@@ -55,6 +55,10 @@ export class Metrics implements IngestMeter {
     'swaybook_store_failures_total',
     'Appends of samples that the store did not take; senders keep and repeat them.',
   )
+  readonly #damaged = this.#counter(
+    'swaybook_damaged_blocks_total',
+    'Damaged blocks of stored samples met since the start, each counted once.',
+  )
   readonly #sockets = new Gauge({
     name: 'swaybook_sockets',
     help: 'Live sockets that are open: of senders, which record, and of viewers, which watch.',
@@ -157,6 +161,10 @@ export class Metrics implements IngestMeter {
 
   failed(): void {
     this.#failures.inc()
+  }
+
+  damaged(): void {
+    this.#damaged.inc()
   }
 
   socketOpened(role: 'sender' | 'viewer'): void {

@@ -1,6 +1,7 @@
 import { Type } from 'typebox'
 import type { Static } from 'typebox'
 import { Id, MarkKindSchema, Moment, Words } from './messages.ts'
+import type { UnreadablePart } from './unreadable-part.ts'
 
 /** REST bodies under /api. Times at the edge are ISO 8601 UTC strings. */
 
@@ -389,4 +390,6 @@ export interface Problem {
   version?: number
   /** For a password that is not taken: a PasswordWeakness. */
   reason?: string
+  /** For a recording that is damaged: what of it cannot be read. */
+  unreadable?: UnreadablePart[]
 }

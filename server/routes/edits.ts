@@ -83,6 +83,7 @@ const edits: FastifyPluginAsyncTypebox = async (app) => {
       const holds = precondition(headers)
       const session = await found(sessionId)
       if (session.state === 'recording') throw new ServerError('SESSION_RECORDING', { sessionId })
+      await app.ingest.requireMeasurable(sessionId)
       const { stored, scale, shown } = await current(sessionId)
       const removed = await beyondEnd(body, session, scale)
       checkEdits(body, [...shown.marks, ...removed.shown], session)

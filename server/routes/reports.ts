@@ -1,6 +1,8 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
+import { UnreadablePart } from '#protocol/unreadable-part'
 import { forDogOfSession } from '../access/rules.ts'
+import { unreadableParts } from '../analysis/unreadable-parts.ts'
 import { ServerError } from '../errors.ts'
 import { shownS } from '../store/time-axis.ts'
 import { ReportSchema } from './report-schema.ts'
@@ -49,6 +51,24 @@ const reports: FastifyPluginAsyncTypebox = async (app) => {
       const scale = await records.timeScale(sessionId)
       const marks = await records.marks(sessionId)
       return { ...timeline, marks: marks.map((mark) => ({ ...mark, atS: shownS(mark.atS, scale) })) }
+    },
+  )
+
+  app.get(
+    '/api/sessions/:sessionId/unreadable',
+    {
+      config: { access: forDogOfSession('viewer') },
+      schema: {
+        description:
+          'What of the recording cannot be read because its stored samples are damaged, ascending; empty when all ' +
+          'is well. Of samples in InfluxDB what reading found since the start.',
+        params: SessionParams,
+        response: { 200: Type.Array(UnreadablePart), ...PROBLEMS },
+      },
+    },
+    async ({ params: { sessionId } }) => {
+      if (!(await records.session(sessionId))) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
+      return unreadableParts(app.store, sessionId)
     },
   )
 

@@ -1,5 +1,6 @@
 import { Type } from 'typebox'
 import { Id } from '#protocol/messages'
+import { UnreadablePart } from '#protocol/unreadable-part'
 
 export const ProblemSchema = Type.Object(
   {
@@ -16,6 +17,7 @@ export const ProblemSchema = Type.Object(
     sessionId: Type.Optional(Type.String()),
     version: Type.Optional(Type.Integer()),
     reason: Type.Optional(Type.String()),
+    unreadable: Type.Optional(Type.Array(UnreadablePart)),
   },
   { description: 'RFC 9457 problem details' },
 )

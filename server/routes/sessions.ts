@@ -130,6 +130,7 @@ const sessions: FastifyPluginAsyncTypebox = async (app) => {
       if (remeasures && before.state === 'recording') {
         throw new ServerError('SESSION_RECORDING', { sessionId })
       }
+      if (remeasures) await app.ingest.requireMeasurable(sessionId)
       const said = withSaidText(change, 'notes')
       const changed = await records.changeSession(
         sessionId,

@@ -2,7 +2,7 @@ import type { Archives } from './archives.ts'
 import type { People } from './people/people.ts'
 import type { Records } from './records.ts'
 import type { SeriesStatus } from './series-status.ts'
-import type { TimeSeries } from './time-series.ts'
+import type { CorruptBlockError, TimeSeries } from './time-series.ts'
 
 /** What the server keeps; the only thing routes know about storage. */
 export interface Store {
@@ -12,6 +12,8 @@ export interface Store {
   seriesStatus(): SeriesStatus
   /** Tells each time samples that were out of reach can be read again. */
   onSeriesBack(listener: () => void): void
+  /** Tells every damaged block that reading samples meets, each time. */
+  onDamaged(listener: (damage: CorruptBlockError) => void): void
   readonly people: People
   /** Waits for what was begun, then releases the files. */
   close(): Promise<void>

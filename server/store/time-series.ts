@@ -68,9 +68,17 @@ export class StreamMissingError extends Error {
   override readonly name = 'StreamMissingError'
 }
 
-/** A stored block whose bytes changed; the message names stream and index. */
+/** A stored block whose bytes changed, or that is gone; the message names stream and index. */
 export class CorruptBlockError extends Error {
   override readonly name = 'CorruptBlockError'
+  readonly stream: string
+  readonly range: IndexRange
+
+  constructor(stream: string, range: IndexRange, message: string) {
+    super(message)
+    this.stream = stream
+    this.range = range
+  }
 }
 
 /** Stored samples cannot be read at the moment: they are where they were, behind a server that does not answer. */
@@ -109,10 +117,21 @@ export interface TimeSeries {
   compact(stream: string): Promise<void>
   /**
    * Blocks that overlap [fromIndex, toIndex), cut to it, ascending.
+   * With `leaveOut` a block that does not match its checksum is told to it and left out.
    * @throws {CorruptBlockError} when a block does not match its checksum
    * @throws {SeriesUnavailableError} when they are out of reach at the moment
    */
-  readSamples(stream: string, fromIndex: number, toIndex: number): AsyncIterable<SampleBlock>
+  readSamples(
+    stream: string,
+    fromIndex: number,
+    toIndex: number,
+    leaveOut?: (damage: CorruptBlockError) => void,
+  ): AsyncIterable<SampleBlock>
+  /**
+   * What of a stream cannot be read because stored bytes changed or are gone, ascending, neighbours joined. Of
+   * samples behind a server only what reading found so far: they are not asked for here.
+   */
+  damaged(stream: string): Promise<IndexRange[]>
   /** When the packets of the stream arrived, as far as it was told, ascending. */
   arrivals(stream: string): Promise<Arrival[]>
   lostRanges(stream: string): Promise<IndexRange[]>

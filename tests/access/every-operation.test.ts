@@ -141,6 +141,7 @@ const EXPECTED: Readonly<Record<string, Row>> = {
   'GET /api/sessions/{sessionId}': FROM_VIEWER,
   'GET /api/sessions/{sessionId}/report': FROM_VIEWER,
   'GET /api/sessions/{sessionId}/timeline': FROM_VIEWER,
+  'GET /api/sessions/{sessionId}/unreadable': FROM_VIEWER,
   'GET /api/sessions/{sessionId}/holds/{index}': FROM_VIEWER,
   'GET /api/sessions/{sessionId}/marks': FROM_VIEWER,
   'GET /api/sessions/{sessionId}/edits': FROM_VIEWER,

@@ -61,10 +61,15 @@ export class RemoteSamples {
   }
 
   /**
-   * The samples of blocks that follow on one another, with nothing else between.
+   * The samples of blocks that follow on one another, with nothing else between. With `leaveOut` blocks that are
+   * not as they were stored are told to it and left out.
    * @throws {CorruptBlockError} when InfluxDB gives others, or fewer, than were stored
    */
-  async read({ id, columns, place }: RemoteStream, blocks: readonly RemoteBlock[]): Promise<SampleBlock[]> {
+  async read(
+    { id, columns, place }: RemoteStream,
+    blocks: readonly RemoteBlock[],
+    leaveOut?: (damage: CorruptBlockError) => void,
+  ): Promise<SampleBlock[]> {
     if (blocks.length === 0) return []
     const last = blocks[blocks.length - 1]
     const fields = columns.map((name) => `"${name.replace(/["\\]/g, '\\$&')}"`).join(', ')
@@ -75,12 +80,20 @@ export class RemoteSamples {
     ].join(' AND ')
     const rows = await this.#server.select(`SELECT ${fields} FROM "${MEASUREMENT}" WHERE ${where}`)
     let at = 0
-    return blocks.map((block) => {
+    return blocks.flatMap((block) => {
       // What lies between blocks was written once and never confirmed.
       while (at < rows.length && indexOf(place, rows[at]) < block.firstIndex) at++
-      const own = rows.slice(at, at + block.count)
-      at += own.length
-      return restored(id, place, columns.length, block, own)
+      let end = at
+      while (end < rows.length && indexOf(place, rows[end]) < block.firstIndex + block.count) end++
+      const own = rows.slice(at, end)
+      at = end
+      try {
+        return [restored(id, place, columns.length, block, own)]
+      } catch (error) {
+        if (!leaveOut || !(error instanceof CorruptBlockError)) throw error
+        leaveOut(error)
+        return []
+      }
     })
   }
 }
@@ -120,6 +133,8 @@ function isSampleRow(row: readonly unknown[], place: Place, index: number, colum
 
 function corrupt(stream: string, { firstIndex, count }: RemoteBlock, what: string): CorruptBlockError {
   return new CorruptBlockError(
+    stream,
+    { firstIndex, count },
     `samples ${firstIndex} to ${firstIndex + count - 1} of stream ${stream} ${what} in InfluxDB; check that INFLUX_URL ` +
       'and the database are the ones that were written to, or restore it from a backup',
   )

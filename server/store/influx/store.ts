@@ -54,13 +54,15 @@ export async function openInfluxStore(
   )
   const writer = new InfluxSampleWriter({ ...parts, raw, intervalMs: commitMs, availability, catchUp })
   catchUp.wake()
+  const series = new InfluxTimeSeries(connection, writer, places, parts.remote)
   return {
     records: new InfluxRecords(connection, () => catchUp.deleted()),
-    series: new InfluxTimeSeries(connection, writer, places, parts.remote),
+    series,
     archives: new SqliteArchives(connection, () => catchUp.wake()),
     people: new SqlitePeople(connection),
     caughtUp: () => catchUp.idle(),
     onSeriesBack: (listener) => void backListeners.push(listener),
+    onDamaged: (listener) => series.onDamaged(listener),
     seriesStatus() {
       const { count: waitingBlocks, refused } = waiting
       const isBehind = waitingBlocks > 0 || deletions.pending > 0

@@ -1,12 +1,12 @@
 import { setImmediate as nextTurn } from 'node:timers/promises'
 import type { Database as SqliteDatabase, Statement } from 'better-sqlite3'
-import { decodeBlock } from '../sqlite/block-codec.ts'
 import type { Connection } from '../sqlite/connection.ts'
 import type { SampleWriter } from '../sqlite/sample-writer.ts'
 import type { SampleBlocksTable } from '../sqlite/schema.ts'
 import { cutBlock, SqliteTimeSeries } from '../sqlite/time-series.ts'
-import { SeriesUnavailableError, StreamMissingError } from '../time-series.ts'
-import type { SampleBlock, StreamRecord } from '../time-series.ts'
+import { joinedRanges } from '../index-ranges.ts'
+import { CorruptBlockError, SeriesUnavailableError, StreamMissingError } from '../time-series.ts'
+import type { IndexRange, SampleBlock, StreamRecord } from '../time-series.ts'
 import { InfluxError } from './influx-error.ts'
 import type { Places } from './places.ts'
 import type { RemoteSamples } from './remote-samples.ts'
@@ -23,6 +23,8 @@ export class InfluxTimeSeries extends SqliteTimeSeries {
   readonly #remote: RemoteSamples
   readonly #rows: Statement<[string, number, string, number, number], Row>
   readonly #embedded: Statement<[string, number], SampleBlocksTable>
+  /** By stream, what reading InfluxDB found not to be as it was stored. */
+  readonly #damagedThere = new Map<string, Map<number, IndexRange>>()
 
   constructor(connection: Connection, writer: SampleWriter, places: Places, remote: RemoteSamples) {
     super(connection, writer)
@@ -43,6 +45,7 @@ export class InfluxTimeSeries extends SqliteTimeSeries {
     stream: string,
     fromIndex: number,
     toIndex: number,
+    leaveOut?: (damage: CorruptBlockError) => void,
   ): AsyncIterable<SampleBlock> {
     const record = await this.stream(stream)
     if (!record) throw new StreamMissingError(`there is no stream ${stream}`)
@@ -53,34 +56,65 @@ export class InfluxTimeSeries extends SqliteTimeSeries {
         .all(stream, toIndex, stream, reachedIndex, BLOCKS_PER_READ)
         .filter((row) => row.first_index + row.count > reachedIndex)
       if (rows.length === 0) return
-      for (const block of await this.#blocks(record, rows)) {
+      let leftOutTo = reachedIndex
+      const skip =
+        leaveOut &&
+        ((damage: CorruptBlockError) => {
+          leftOutTo = Math.max(leftOutTo, damage.range.firstIndex + damage.range.count)
+          leaveOut(damage)
+        })
+      for (const block of await this.#blocks(record, rows, skip)) {
         yield cutBlock(block, reachedIndex, toIndex)
         reachedIndex = block.firstIndex + block.count
       }
+      reachedIndex = Math.max(reachedIndex, leftOutTo)
       await nextTurn()
     }
   }
 
   /** The first of the rows, from where they lie: none when they have changed meanwhile. */
-  async #blocks(record: StreamRecord, rows: readonly Row[]): Promise<SampleBlock[]> {
+  async #blocks(
+    record: StreamRecord,
+    rows: readonly Row[],
+    leaveOut?: (damage: CorruptBlockError) => void,
+  ): Promise<SampleBlock[]> {
     const [first] = rows
     if (first.encoding !== 'influx') {
       const row = this.#embedded.get(record.id, first.first_index)
       if (!row || row.encoding === 'influx') return []
-      return [decodeBlock({ ...row, firstIndex: row.first_index }, record.columns.length, record.id)]
+      const block = this.decoded(row, record.columns.length, leaveOut)
+      return block ? [block] : []
     }
     const place = this.#places.of(record.id)
     if (!place) return this.#gone(record)
+    const found = (damage: CorruptBlockError) => {
+      this.#noteDamage(damage)
+      leaveOut?.(damage)
+    }
     try {
-      return await this.#remote.read({ id: record.id, columns: record.columns, place }, firstRemote(rows))
+      const from = { id: record.id, columns: record.columns, place }
+      return await this.#remote.read(from, firstRemote(rows), leaveOut && found)
     } catch (error) {
       if (error instanceof InfluxError) {
         throw new SeriesUnavailableError(`The samples cannot be read: ${error.message}`, { cause: error })
       }
       // Deleted while it was read: InfluxDB may be rid of it already.
       if (!(await this.stream(record.id))) return this.#gone(record)
+      if (error instanceof CorruptBlockError) this.#noteDamage(error)
       throw error
     }
+  }
+
+  override async damaged(stream: string): Promise<IndexRange[]> {
+    const there = this.#damagedThere.get(stream)?.values() ?? []
+    return joinedRanges([...(await super.damaged(stream)), ...there])
+  }
+
+  #noteDamage(damage: CorruptBlockError): void {
+    const { stream, range } = damage
+    const known = this.#damagedThere.get(stream) ?? new Map<number, IndexRange>()
+    this.#damagedThere.set(stream, known.set(range.firstIndex, range))
+    this.tellDamaged(damage)
   }
 
   #gone({ id }: StreamRecord): never {

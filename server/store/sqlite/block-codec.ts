@@ -54,17 +54,24 @@ export function decodeBlock(
   const { dtype, encoding, columns, firstIndex, count } = block
   const width = widthOf(dtype)
   if (encoding === 'influx') throw new Error(`block ${firstIndex} of stream ${stream} is in InfluxDB`)
-  if (crc32(columns) !== block.crc32) throw corrupt(stream, firstIndex)
+  if (!isAsStored(block)) throw corrupt(stream, firstIndex, count)
   const plain = encoding === 'raw' ? columns : fromBytePlanes(inflateRawSync(columns), width)
-  if (plain.length !== width * count * columnCount) throw corrupt(stream, firstIndex)
+  if (plain.length !== width * count * columnCount) throw corrupt(stream, firstIndex, count)
   const values = Array.from({ length: columnCount }, (_, c) =>
     columnFrom(plain.subarray(c * count * width, (c + 1) * count * width), dtype),
   )
   return { dtype, values, firstIndex, count }
 }
 
-function corrupt(stream: string, firstIndex: number): CorruptBlockError {
+/** Whether the bytes of a block that is here are those that were stored. */
+export function isAsStored(block: Pick<EncodedBlock, 'columns' | 'crc32'>): boolean {
+  return crc32(block.columns) === block.crc32
+}
+
+export function corrupt(stream: string, firstIndex: number, count: number): CorruptBlockError {
   return new CorruptBlockError(
+    stream,
+    { firstIndex, count },
     `the block of stream ${stream} at index ${firstIndex} does not match its checksum; restore it from a backup`,
   )
 }

@@ -46,12 +46,14 @@ export async function openSqliteStore(
   }
   // Nothing waits to go elsewhere.
   connection.raw.exec('drop index if exists sample_blocks_waiting')
+  const series = new SqliteTimeSeries(connection, writer)
   return {
     records: new SqliteRecords(connection),
-    series: new SqliteTimeSeries(connection, writer),
+    series,
     archives: new SqliteArchives(connection),
     seriesStatus: () => EMBEDDED_SERIES,
     onSeriesBack: () => undefined,
+    onDamaged: (listener) => series.onDamaged(listener),
     people: new SqlitePeople(connection),
     close,
   }

@@ -1,5 +1,6 @@
 import { setImmediate as nextTurn } from 'node:timers/promises'
 import type { Database as SqliteDatabase } from 'better-sqlite3'
+import { joinedRanges } from '../index-ranges.ts'
 import type {
   Arrival,
   IndexRange,
@@ -9,10 +10,10 @@ import type {
   StreamState,
   TimeSeries,
 } from '../time-series.ts'
-import { StreamMissingError } from '../time-series.ts'
+import { CorruptBlockError, StreamMissingError } from '../time-series.ts'
 import { arrivalsOf } from './arrivals-codec.ts'
 import type { ArrivalRow } from './arrivals-codec.ts'
-import { decodeBlock } from './block-codec.ts'
+import { corrupt, decodeBlock, isAsStored } from './block-codec.ts'
 import type { Connection } from './connection.ts'
 import type { SampleWriter } from './sample-writer.ts'
 import type { SampleBlocksTable, StreamsTable } from './schema.ts'
@@ -21,6 +22,7 @@ import type { SampleBlocksTable, StreamsTable } from './schema.ts'
 const BLOCKS_PER_READ = 8
 
 export class SqliteTimeSeries implements TimeSeries {
+  readonly #damageListeners: ((damage: CorruptBlockError) => void)[] = []
   readonly #db: Connection['db']
   readonly #raw: SqliteDatabase
   readonly #writer: SampleWriter
@@ -88,7 +90,21 @@ export class SqliteTimeSeries implements TimeSeries {
     return this.#writer.compact(stream)
   }
 
-  async *readSamples(stream: string, fromIndex: number, toIndex: number): AsyncIterable<SampleBlock> {
+  /** Tells every damaged block that reading meets, each time. */
+  onDamaged(listener: (damage: CorruptBlockError) => void): void {
+    this.#damageListeners.push(listener)
+  }
+
+  protected tellDamaged(damage: CorruptBlockError): void {
+    for (const listener of this.#damageListeners) listener(damage)
+  }
+
+  async *readSamples(
+    stream: string,
+    fromIndex: number,
+    toIndex: number,
+    leaveOut?: (damage: CorruptBlockError) => void,
+  ): AsyncIterable<SampleBlock> {
     const record = await this.stream(stream)
     if (!record) throw new StreamMissingError(`there is no stream ${stream}`)
     // Blocks do not overlap: of those that begin at or before an index only the last can hold it.
@@ -103,13 +119,71 @@ export class SqliteTimeSeries implements TimeSeries {
       const rows = read.all(stream, toIndex, stream, reachedIndex, BLOCKS_PER_READ)
       for (const row of rows) {
         if (row.first_index + row.count <= reachedIndex) continue
-        const block = decodeBlock({ ...row, firstIndex: row.first_index }, record.columns.length, stream)
-        yield cutBlock(block, reachedIndex, toIndex)
+        const block = this.decoded(row, record.columns.length, leaveOut)
+        if (block) yield cutBlock(block, reachedIndex, toIndex)
         reachedIndex = row.first_index + row.count
       }
       if (rows.length < BLOCKS_PER_READ) return
       await nextTurn()
     }
+  }
+
+  /** Null for a damaged block that may be left out. */
+  protected decoded(
+    row: SampleBlocksTable,
+    columnCount: number,
+    leaveOut?: (damage: CorruptBlockError) => void,
+  ): SampleBlock | null {
+    try {
+      return decodeBlock({ ...row, firstIndex: row.first_index }, columnCount, row.stream_id)
+    } catch (error) {
+      if (!(error instanceof CorruptBlockError)) throw error
+      this.tellDamaged(error)
+      if (!leaveOut) throw error
+      leaveOut(error)
+      return null
+    }
+  }
+
+  async damaged(stream: string): Promise<IndexRange[]> {
+    const found = this.#missing(stream)
+    const read = this.#raw.prepare<[string, number, number], SampleBlocksTable>(
+      `select * from sample_blocks where stream_id = ? and first_index >= ? and encoding <> 'influx'
+       order by first_index limit ?`,
+    )
+    for (let fromIndex = 0; ;) {
+      const rows = read.all(stream, fromIndex, BLOCKS_PER_READ)
+      for (const row of rows) {
+        const range = { firstIndex: row.first_index, count: row.count }
+        fromIndex = row.first_index + row.count
+        if (isAsStored(row)) continue
+        this.tellDamaged(corrupt(stream, range.firstIndex, range.count))
+        found.push(range)
+      }
+      if (rows.length < BLOCKS_PER_READ) return joinedRanges(found)
+      await nextTurn()
+    }
+  }
+
+  /** What is acknowledged and neither stored nor declared lost. */
+  #missing(stream: string): IndexRange[] {
+    const end = this.#raw.prepare<[string], number>('select next_index from streams where id = ?').pluck()
+    // Asked before the blocks, which may grow meanwhile.
+    const endIndex = end.get(stream) ?? 0
+    const pieces = this.#raw
+      .prepare<[string, string], IndexRange>(
+        `select first_index as firstIndex, count from sample_blocks where stream_id = ?
+         union all select first_index, count from lost_ranges where stream_id = ? order by 1`,
+      )
+      .all(stream, stream)
+    const missing: IndexRange[] = []
+    let next = 0
+    for (const { firstIndex, count } of [...pieces, { firstIndex: endIndex, count: 0 }]) {
+      if (firstIndex > next) missing.push({ firstIndex: next, count: firstIndex - next })
+      next = Math.max(next, firstIndex + count)
+    }
+    for (const range of missing) this.tellDamaged(gone(stream, range))
+    return missing
   }
 
   async arrivals(stream: string): Promise<Arrival[]> {
@@ -137,6 +211,12 @@ function streamOf(row: Omit<StreamsTable, 'next_index' | 'complete'>): StreamRec
     resolutionMs2: row.resolution_ms2,
     source: row.source === null ? null : JSON.parse(row.source),
   }
+}
+
+function gone(stream: string, range: IndexRange): CorruptBlockError {
+  const { firstIndex, count } = range
+  const samples = `samples ${firstIndex} to ${firstIndex + count - 1} of stream ${stream}`
+  return new CorruptBlockError(stream, range, `${samples} are gone; restore them from a backup`)
 }
 
 /** A block without what lies outside [fromIndex, toIndex). */

@@ -1,5 +1,5 @@
 import { CorruptBlockError, StreamGapError, StreamMissingError } from '../time-series.ts'
-import type { SampleColumns } from '../time-series.ts'
+import type { IndexRange, SampleColumns } from '../time-series.ts'
 import type { BlockReplacement, RemoteSamplesRow } from './sample-writer.ts'
 
 /** One write on its way to the writing thread; samples lie in the bytes of their batch. */
@@ -41,18 +41,21 @@ export interface Failure {
   readonly code: string | undefined
   readonly stream: string
   readonly missingIndex: number
+  readonly damaged: IndexRange | null
 }
 
 export function failureOf(error: unknown, stream = ''): Failure {
   const { name, message, stack, code } = error as Error & { code?: string }
   const missingIndex = error instanceof StreamGapError ? error.missingIndex : -1
-  return { name, message, stack, code, stream, missingIndex }
+  const damaged = error instanceof CorruptBlockError ? error.range : null
+  const of = error instanceof CorruptBlockError ? error.stream : stream
+  return { name, message, stack, code, stream: of, missingIndex, damaged }
 }
 
-export function errorOf({ name, message, stack, code, stream, missingIndex }: Failure): Error {
+export function errorOf({ name, message, stack, code, stream, missingIndex, damaged }: Failure): Error {
   if (name === 'StreamGapError') return new StreamGapError(stream, missingIndex)
   if (name === 'StreamMissingError') return new StreamMissingError(message)
-  if (name === 'CorruptBlockError') return new CorruptBlockError(message)
+  if (damaged) return new CorruptBlockError(stream, damaged, message)
   return Object.assign(new Error(message), { name, stack, ...(code !== undefined && { code }) })
 }
 
