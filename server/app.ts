@@ -3,6 +3,7 @@ import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
 import Fastify from 'fastify'
 import type { Config } from './config.ts'
 import { httpServer } from './exposure/http-server.ts'
+import { logOptions } from './log/options.ts'
 import access from './plugins/access.ts'
 import certificate from './plugins/certificate.ts'
 import connectionBounds from './plugins/connection-bounds.ts'
@@ -17,6 +18,7 @@ import people from './plugins/people.ts'
 import problems, { routerProblem } from './plugins/problems.ts'
 import proxyGuard from './plugins/proxy-guard.ts'
 import rateLimit from './plugins/rate-limit.ts'
+import refusals from './plugins/refusals.ts'
 import securityHeaders from './plugins/security-headers.ts'
 import slowBodies from './plugins/slow-bodies.ts'
 import sockets from './plugins/sockets.ts'
@@ -57,8 +59,7 @@ export type App = Awaited<ReturnType<typeof buildApp>>
 export async function buildApp(config: Config) {
   const app = Fastify({
     ...httpServer(config),
-    // Standard output carries the address only.
-    logger: { level: config.logLevel, stream: process.stderr },
+    ...logOptions(config.logLevel),
     bodyLimit: 64 * 1024,
     frameworkErrors: routerProblem,
   }).withTypeProvider<TypeBoxTypeProvider>()
@@ -66,6 +67,7 @@ export async function buildApp(config: Config) {
   // Schemas describe the answers; they must not drop what they forgot to mention.
   app.setSerializerCompiler(() => (data) => JSON.stringify(data))
 
+  await app.register(refusals)
   await app.register(problems)
   await app.register(operations, { config })
   await app.register(connections)

@@ -430,15 +430,19 @@ function filled(text: string, values: Readonly<Record<string, string | number>>)
   return text.replace(/\{(\w+)\}/g, (_, name: string) => String(values[name] ?? ''))
 }
 
-/** RFC 9457 problem details of a failure. */
-export function problemOf(error: ServerError): Problem {
+/** RFC 9457 problem details of a failure, as the answer to one request. */
+export function problemOf(error: ServerError, requestId: string): Problem {
   const { title, status } = ERRORS[error.code]
+  // What nobody can do anything about has a number that finds it in the log.
+  const quoted =
+    error.code === 'INTERNAL' ? ` If it stays, tell whoever runs this server: request ${requestId}.` : ''
   return {
     type: `urn:swaybook:problem:${error.code.toLowerCase().replaceAll('_', '-')}`,
     title,
     status,
-    detail: error.message,
+    detail: error.message + quoted,
     code: error.code,
+    requestId,
     ...error.extras,
   }
 }

@@ -7,6 +7,8 @@ import type { Config } from './config.ts'
 import { PassOfDemo } from './people/pass-of-demo.ts'
 import { requireOwnerPassword } from './exposure/owner-password.ts'
 import { DataFolderError } from './store/data-folder.ts'
+import { TLS_PROTOCOL } from './exposure/tls-protocol.ts'
+import { tell } from './log/tell.ts'
 
 /** Longest graceful shutdown before the process ends anyway, ms. */
 const SHUTDOWN_MS = 10_000
@@ -37,6 +39,7 @@ async function main(): Promise<void> {
   if (config.tlsFiles) process.on('SIGHUP', () => app.renewCertificate())
   await app.listen({ host: config.host, port: config.port, listenTextResolver: () => 'listening' })
   const url = addressOf(app, config)
+  tellReach(app, config)
   process.stdout.write(`Swaybook is running at ${placeOf(url, config)} (Ctrl+C stops it)\n`)
   if (values.demo) {
     const keeper = await app.store.people.keeper()
@@ -44,8 +47,14 @@ async function main(): Promise<void> {
     const headers = { cookie: await pass.open() }
     const response = await fetch(`${url}/api/demo`, { method: 'POST', headers })
     await pass.close()
-    if (!response.ok) app.log.error({ status: response.status }, 'the demo did not start')
+    if (!response.ok) tell(app.log, 'demo.not-started', { status: response.status })
   }
+}
+
+function tellReach(app: App, { exposure, host, tlsFiles, publicOrigins }: Config): void {
+  const { port } = app.server.address() as AddressInfo
+  const tls = tlsFiles ? `${TLS_PROTOCOL.minVersion} or newer` : null
+  tell(app.log, 'server.listening', { exposure, host, port, origins: publicOrigins, tls })
 }
 
 /** What people open, and where a proxy has to send it. */
@@ -72,7 +81,7 @@ function stopOnSignals(app: App): void {
   for (const signal of ['SIGINT', 'SIGTERM'] as const) {
     process.on(signal, () => {
       stop().catch((error: unknown) => {
-        app.log.fatal({ err: error }, 'shutdown failed')
+        tell(app.log, 'server.not-stopped', { err: error })
         process.exit(1)
       })
     })

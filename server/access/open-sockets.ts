@@ -1,5 +1,6 @@
 import type { FastifyBaseLogger } from 'fastify'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 
 interface OpenSocket {
   /** Throws a ServerError when it may not go on. */
@@ -34,7 +35,7 @@ export class OpenSockets {
     try {
       await socket.requireStill()
     } catch (error) {
-      if (!(error instanceof ServerError)) this.#log.error({ err: error }, 'a permission could not be read')
+      if (!(error instanceof ServerError)) tell(this.#log, 'permission.unreadable', { err: error })
       this.#open.delete(socket)
       socket.end(new ServerError('ACCESS_ENDED', {}, { cause: error }))
     }

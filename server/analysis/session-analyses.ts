@@ -7,6 +7,7 @@ import { PoolClosedError, TraceRefusedError } from './jobs.ts'
 import type { AnalysisPool } from './pool.ts'
 import { sessionJob } from './session-job.ts'
 import { samplesUnreadable, unreadableParts } from './unreadable-parts.ts'
+import { tell } from '../log/tell.ts'
 
 /** Analyses stored sessions: after recording, and again after a mark changed. */
 export class SessionAnalyses {
@@ -53,7 +54,7 @@ export class SessionAnalyses {
     this.#postponed.clear()
     for (const sessionId of sessionIds) {
       this.run(sessionId).catch((err: unknown) => {
-        this.#log.error({ err, sessionId }, 'a session that had to wait could not be analysed')
+        tell(this.#log, 'analysis.stays-open', { err, sessionId })
       })
     }
   }
@@ -61,7 +62,7 @@ export class SessionAnalyses {
   /** One being recorded is `analysing` until then; whoever changed another one is told that its figures must wait. */
   async #postpone(sessionId: string, error: SeriesUnavailableError): Promise<void> {
     this.#postponed.add(sessionId)
-    this.#log.warn({ err: error, sessionId }, 'the analysis waits until the samples can be read')
+    tell(this.#log, 'analysis.waits', { err: error, sessionId })
     const session = await this.#store.records.session(sessionId)
     if (session && session.state !== 'analysing') throw error
   }
@@ -99,7 +100,7 @@ export class SessionAnalyses {
       if (error instanceof SeriesUnavailableError) return this.#postpone(sessionId, error)
       if (error instanceof CorruptBlockError) return this.#refuse(sessionId, error)
       const expected = error instanceof TraceRefusedError || error instanceof ServerError
-      if (!expected) this.#log.error({ err: error, sessionId }, 'analysis failed')
+      if (!expected) tell(this.#log, 'analysis.failed', { err: error, sessionId })
       const problem = expected ? error.message : new ServerError('INTERNAL').message
       await records.updateSession(sessionId, { state: 'failed', problem })
     }

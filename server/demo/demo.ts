@@ -10,6 +10,7 @@ import { juniperDiary } from './juniper-words.ts'
 import { HARNESS_MOUNT, programmeTraces } from './programme-traces.ts'
 import type { ProgrammeTrace } from './programme-traces.ts'
 import { Simulator } from './simulator.ts'
+import { tell } from '../log/tell.ts'
 
 const PAUSE_MS = 30_000
 const SENSOR = 'simulated harness'
@@ -187,7 +188,7 @@ export class Demo {
     await this.#simulator?.close()
     const left = (await this.#api.dogs().catch(() => [])).some((dog) => dog.id === this.#dogId)
     // Without its dog the demo is over; anything else is a failure worth a line in the log.
-    if (left) this.#log.error({ err: error }, 'the demo stopped')
+    if (left) tell(this.#log, 'demo.stopped', { err: error })
   }
 }
 

@@ -3,6 +3,7 @@ import type { SessionAnalyses } from '../analysis/session-analyses.ts'
 import type { Hub } from '../live/hub.ts'
 import type { Author } from '../store/changes.ts'
 import type { Store } from '../store/store.ts'
+import { tell } from '../log/tell.ts'
 
 export interface EndingParts {
   readonly store: Store
@@ -59,7 +60,7 @@ export class Endings {
   endUnasked(sessionId: string): void {
     if (this.#endings.has(sessionId)) return
     this.end(sessionId).catch((err: unknown) => {
-      this.#parts.log.error({ err, sessionId }, 'a recording could not be analysed')
+      tell(this.#parts.log, 'recording.not-analysed', { err, sessionId })
     })
   }
 
@@ -74,7 +75,7 @@ export class Endings {
     const stream = await store.series.streamOfSession(sessionId)
     if (!stream) return
     await store.series.compact(stream.id).catch((err: unknown) => {
-      log.error({ err, sessionId }, 'a stream could not be compacted; it stays as it is')
+      tell(log, 'stream.not-compacted', { err, sessionId })
     })
   }
 }

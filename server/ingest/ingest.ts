@@ -11,6 +11,7 @@ import type { IngestMeter } from './meter.ts'
 import { openStream } from './open-stream.ts'
 import { Recorder } from './recorder.ts'
 import type { RecorderListener } from './recorder.ts'
+import { tell } from '../log/tell.ts'
 
 export interface IngestParts extends EndingParts {
   readonly abandonMs: number
@@ -41,7 +42,7 @@ export class Ingest {
     this.#endings = new Endings(parts)
     this.#abandoned = new AbandonedTimers(parts.abandonMs, (sessionId) => {
       this.#finishAbandoned(sessionId).catch((err: unknown) => {
-        parts.log.error({ err, sessionId }, 'an abandoned recording could not be finished')
+        tell(parts.log, 'recording.not-ended', { err, sessionId })
       })
     })
   }
@@ -67,7 +68,7 @@ export class Ingest {
     if (this.#closed) return
     this.#parts.analyses.runPostponed()
     this.#recorders.rebuildStalled().catch((err: unknown) => {
-      this.#parts.log.error({ err }, 'a live analysis could not be built anew')
+      tell(this.#parts.log, 'live-analysis.not-rebuilt', { err })
     })
   }
 

@@ -12,6 +12,7 @@ import { LiveAnalysis } from './live-analysis.ts'
 import type { LiveAnalysisParts } from './live-analysis.ts'
 import { NO_METER } from './meter.ts'
 import type { IngestMeter } from './meter.ts'
+import { tell } from '../log/tell.ts'
 
 /** A stream may last this long; a lost frame must not make the analyser walk through years. */
 const MAX_STREAM_S = 12 * 3600
@@ -130,7 +131,7 @@ export class Recorder {
     } catch (err) {
       // A defect of the live analysis must not cost samples: they are stored and measured afterwards.
       this.#analysis.stop()
-      this.#parts.log.error({ err, stream: stream.id, index: frame.firstIndex }, 'live analysis stopped')
+      tell(this.#parts.log, 'live-analysis.stopped', { err, stream: stream.id, index: frame.firstIndex })
     }
     this.#parts.channel.samplesArrived(frame.arrivedAtUs)
   }
@@ -211,7 +212,7 @@ export class Recorder {
       this.#analysis.finish()
     } catch (err) {
       this.#analysis.stop()
-      this.#parts.log.error({ err, stream: this.stream.id }, 'live analysis stopped')
+      tell(this.#parts.log, 'live-analysis.stopped', { err, stream: this.stream.id })
     }
   }
 
@@ -223,7 +224,7 @@ export class Recorder {
   /** Recording goes on; viewers get the whole picture once what is stored can be read again. */
   #stall(err: SeriesUnavailableError): void {
     this.#isStalled = true
-    this.#parts.log.warn({ err, stream: this.stream.id }, 'live analysis waits until the samples can be read')
+    tell(this.#parts.log, 'live-analysis.waits', { err, stream: this.stream.id })
   }
 
   /** Analyses what is stored anew, with these marks, and shows it; frames may go on arriving. */

@@ -11,6 +11,8 @@ import type { Recorder, RecorderListener } from '../ingest/recorder.ts'
 import { TokenBucket } from '../ingest/token-bucket.ts'
 import { keepAlive } from './socket-heartbeat.ts'
 import { closeWith, errorMessage, messageReader, socketError } from './socket-messages.ts'
+import { tell } from '../log/tell.ts'
+import { tellRefusal } from './tell-refusal.ts'
 
 /** Refusals after which the sender may go on. */
 const NOT_FATAL: ReadonlySet<string> = new Set(['FRAME_GAP', 'FINISH_TOO_EARLY'])
@@ -108,7 +110,8 @@ export class SenderSocket implements RecorderListener {
   }
 
   failed(error: ServerError): void {
-    if (error.status === 1011) this.#log.error({ err: error }, error.code)
+    if (error.status === 1011) tell(this.#log, 'sender.failed', { problem: error.code, err: error })
+    else tellRefusal(this.#log, 'sender', error)
     if (this.#socket.readyState === this.#socket.OPEN) closeWith(this.#socket, error)
   }
 
@@ -163,7 +166,7 @@ export class SenderSocket implements RecorderListener {
 
   #refuse(error: unknown): void {
     const known = socketError(error)
-    if (known !== error) this.#log.error({ err: error }, 'sender message failed')
+    if (known !== error) tell(this.#log, 'sender.failed', { problem: known.code, err: error })
     if (NOT_FATAL.has(known.code)) this.#send(errorMessage(known, false))
     else this.failed(known)
   }

@@ -11,6 +11,8 @@ import type { Hub } from './hub.ts'
 import { keepAlive } from './socket-heartbeat.ts'
 import { closeWith, errorMessage, messageReader, socketError } from './socket-messages.ts'
 import { Viewer } from './viewer.ts'
+import { tell } from '../log/tell.ts'
+import { tellRefusal } from './tell-refusal.ts'
 
 /** Viewers tap marks; more than this is a runaway page. */
 const MESSAGES_PER_S = 10
@@ -52,6 +54,7 @@ export function watchSession(socket: WebSocket, session: string, parts: ViewerPa
 
 async function join(socket: WebSocket, id: string, viewer: Viewer, parts: ViewerParts): Promise<void> {
   await parts.guard.requireWatching(socket, id, (error) => {
+    tellRefusal(parts.log, 'viewer', error)
     if (socket.readyState === socket.OPEN) closeWith(socket, error)
   })
   const session = await parts.records.session(id)
@@ -66,7 +69,7 @@ async function answer(
   message: ViewerMessage,
   session: string,
   viewer: Viewer,
-  { ingest, guard }: ViewerParts,
+  { ingest, guard, log }: ViewerParts,
 ): Promise<void> {
   if (message.type === 'ping') {
     return viewer.tell({ type: 'pong', sentAtUs: message.sentAtUs, serverTimeUs: Date.now() * 1000 })
@@ -78,6 +81,7 @@ async function answer(
   } catch (error) {
     // Who may only watch goes on watching.
     if (!(error instanceof ServerError) || !WATCHES_ON.has(error.code)) throw error
+    tellRefusal(log, 'viewer', error)
     return viewer.tell(errorMessage(error, false))
   }
   viewer.tell({ type: 'marked', id })
@@ -89,7 +93,8 @@ async function guarded(socket: WebSocket, { log }: ViewerParts, run: () => Promi
     await run()
   } catch (error) {
     const known = socketError(error)
-    if (known !== error) log.error({ err: error }, 'viewer message failed')
+    if (known !== error) tell(log, 'viewer.failed', { err: error })
+    else tellRefusal(log, 'viewer', known)
     if (socket.readyState === socket.OPEN) closeWith(socket, known)
   }
 }

@@ -6,6 +6,7 @@ import type { Visitor } from '../access/visitor.ts'
 import type { Visitors } from '../access/visitors.ts'
 import { NOBODY } from '../author.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import { signInKey } from '../store/people/people.ts'
 import type { People, PersonRecord } from '../store/people/people.ts'
 import { newId } from '../routes/ids.ts'
@@ -17,6 +18,9 @@ import { sharedOf } from './shared-of.ts'
 
 /** Longest time until one has to sign in again, used or not. */
 const SIGN_IN_MS = 90 * 86_400_000
+
+/** Where it is told of. */
+type Asking = Pick<FastifyRequest, 'log' | 'ip'>
 
 export interface SignInsParts {
   readonly people: People
@@ -39,13 +43,21 @@ export class SignIns {
    * The person of a name and a password, and the code where one is asked for.
    * @throws {ServerError} SIGN_IN_FAILED whatever it was, but CODE_NEEDED when the code alone is missing
    */
-  async prove(signInName: string, password: string, code: string | undefined): Promise<PersonRecord> {
+  async prove(
+    signInName: string,
+    password: string,
+    code: string | undefined,
+    from: Asking,
+  ): Promise<PersonRecord> {
     const person = await this.#parts.people.named(signInName)
-    await this.#attempt(signInName, person, async () => {
+    await this.#attempt(signInName, person, from, async () => {
       const fits = await this.passwords.verify(person?.passwordHash ?? null, password)
       if (!fits || !person || person.lockedAt !== null) return false
       if (!person.secondFactor?.confirmed) return true
-      if (code === undefined) throw new ServerError('CODE_NEEDED')
+      if (code === undefined) {
+        tell(from.log, 'sign-in.failed', { person: person.id, address: from.ip, problem: 'CODE_NEEDED' })
+        throw new ServerError('CODE_NEEDED')
+      }
       return this.#codeFits(person, code)
     })
     return person!
@@ -55,8 +67,8 @@ export class SignIns {
    * That the one who is in knows the password: before it is changed, and before a second factor goes.
    * @throws {ServerError}
    */
-  async proveAgain(person: PersonRecord, password: string | undefined): Promise<void> {
-    await this.#attempt(person.signInName, person, () =>
+  async proveAgain(person: PersonRecord, password: string | undefined, from: Asking): Promise<void> {
+    await this.#attempt(person.signInName, person, from, () =>
       this.passwords.verify(person.passwordHash, password ?? ''),
     )
   }
@@ -102,7 +114,12 @@ export class SignIns {
     }
   }
 
-  async #attempt(signInName: string, person: PersonRecord | null, proof: () => Promise<boolean>) {
+  async #attempt(
+    signInName: string,
+    person: PersonRecord | null,
+    { log, ip: address }: Asking,
+    proof: () => Promise<boolean>,
+  ) {
     const key = signInKey(signInName)
     const waitS = this.#lockOut.waitS(key)
     if (waitS > 0) throw new ServerError('SIGN_IN_LOCKED', { seconds: waitS }, { retryAfterS: waitS })
@@ -114,6 +131,9 @@ export class SignIns {
     if (isProven) return this.#lockOut.succeeded(key)
     // A name nobody has may be a password in the wrong field: it is not written down.
     const detail = person ? { person: person.name } : { person: null }
+    const who = { person: person?.id, address }
+    tell(log, 'sign-in.failed', { ...who, problem: 'SIGN_IN_FAILED' })
+    if (isLocked) tell(log, 'sign-in.locked', who)
     const { events } = this.#parts.people
     await events.tell({ action: 'sign-in.failed', detail }, NOBODY)
     if (isLocked) await events.tell({ action: 'sign-in.locked', detail }, NOBODY)

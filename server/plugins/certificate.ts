@@ -3,6 +3,7 @@ import type { Config } from '../config.ts'
 import { readCertificate, watchCertificate } from '../exposure/certificate.ts'
 import { TLS_PROTOCOL } from '../exposure/tls-protocol.ts'
 import { shared } from './shared.ts'
+import { tell } from '../log/tell.ts'
 
 declare module 'fastify' {
   interface FastifyInstance {
@@ -24,10 +25,10 @@ export default shared<{ config: Config }>('certificate', async (app, { config })
       const { cert, key, expiresAt } = readCertificate(tlsFiles, publicOrigins, new Date())
       ;(app.server as Server).setSecureContext({ cert, key, ...TLS_PROTOCOL })
       const days = Math.floor((expiresAt.getTime() - Date.now()) / DAY_MS)
-      if (days < SOON_DAYS) app.log.warn({ days, expiresAt }, 'the certificate ends soon: renew it')
-      else app.log.info({ days, expiresAt }, 'the certificate was read')
+      if (days < SOON_DAYS) tell(app.log, 'certificate.ends-soon', { days, expiresAt })
+      else tell(app.log, 'certificate.read', { days, expiresAt })
     } catch (err) {
-      app.log.error({ err }, 'the renewed certificate cannot be served; the one before still is')
+      tell(app.log, 'certificate.refused', { err })
     }
   }
   app.decorate('renewCertificate', renew)

@@ -4,6 +4,7 @@ import fastifyStatic from '@fastify/static'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import { shared } from './shared.ts'
+import { tell } from '../log/tell.ts'
 
 /** Serves the built dashboard; its own addresses (/dogs/…) all lead to index.html. */
 export default shared<{ config: Config }>('dashboard', async (app, { config }) => {
@@ -20,7 +21,7 @@ export default shared<{ config: Config }>('dashboard', async (app, { config }) =
       },
     })
   } else {
-    app.log.warn({ dir: config.dashboardDir }, 'the dashboard is not built: only /api is served')
+    tell(app.log, 'dashboard.missing', { dir: config.dashboardDir })
   }
 
   app.setNotFoundHandler(async (request, reply) => {

@@ -9,6 +9,7 @@ import type { Readiness } from '../operations/readiness.ts'
 import { StorageCondition } from '../operations/storage-condition.ts'
 import { databasePath } from '../store/sqlite/connection.ts'
 import { shared } from './shared.ts'
+import { tell } from '../log/tell.ts'
 
 declare module 'fastify' {
   interface FastifyInstance {
@@ -25,8 +26,8 @@ declare module 'fastify' {
 export default shared<{ config: Config }>('operations', async (app, { config }) => {
   const lifecycle = new Lifecycle()
   const condition = new StorageCondition(config.dataDir, (problem) => {
-    if (problem) app.log.error(problem, 'nothing can be stored')
-    else app.log.warn('storing goes on')
+    if (problem) tell(app.log, 'storage.stopped', problem)
+    else tell(app.log, 'storage.back')
   })
   const isReady = () => readiness({ lifecycle, condition, store: app.store })
   const metrics = new Metrics({

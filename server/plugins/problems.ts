@@ -3,6 +3,7 @@ import { Settings } from 'typebox/system'
 import { problemOf, ServerError } from '../errors.ts'
 import { isDiskFailure } from '../store/disk-failure.ts'
 import { SeriesUnavailableError } from '../store/time-series.ts'
+import { tell } from '../log/tell.ts'
 import { MAX_COMPLAINTS, validationWords } from '../validation-words.ts'
 import { shared } from './shared.ts'
 
@@ -13,8 +14,17 @@ export default shared('problems', async (app) => {
     // A close code of a socket is no HTTP status: such an error is not meant for a request.
     const known = error instanceof ServerError && error.status < 600 ? error : translated(error)
     if (known.retryAfterS !== null) void reply.header('retry-after', known.retryAfterS)
-    if (known.status >= 500) request.log.error({ err: error }, known.code)
-    return sendProblem(reply, known)
+    if (known.status >= 500) {
+      const { method, routeOptions } = request
+      tell(request.log, 'request.failed', {
+        problem: known.code,
+        method,
+        route: routeOptions.url,
+        err: error,
+      })
+    }
+    app.tellRefusal(request, known)
+    return sendProblem(reply, known, request.id)
   })
 })
 
@@ -29,19 +39,19 @@ const NO_PAGE = {
 }
 
 /** What the router refuses before any route or hook sees it: an address it cannot read, or too long a part of one. */
-export function routerProblem(error: FastifyError, _request: unknown, reply: ProblemReply): void {
+export function routerProblem(error: FastifyError, { id }: { id: string }, reply: ProblemReply): void {
   for (const [name, value] of Object.entries(NO_PAGE)) reply.header(name, value)
   const isLong = error.code === 'FST_ERR_MAX_PARAM_LENGTH'
   const reason = isLong
     ? 'A part of the address is longer than any id.'
     : 'The address cannot be read: a % in it is followed by what is no character.'
-  sendProblem(reply, new ServerError('REQUEST_INVALID', { reason }))
+  sendProblem(reply, new ServerError('REQUEST_INVALID', { reason }), id)
 }
 
 type ProblemReply = Pick<FastifyReply, 'code' | 'type' | 'send' | 'header'>
 
-function sendProblem(reply: ProblemReply, error: ServerError) {
-  const body = JSON.stringify(problemOf(error))
+function sendProblem(reply: ProblemReply, error: ServerError, requestId: string) {
+  const body = JSON.stringify(problemOf(error, requestId))
   return reply.code(error.status).type('application/problem+json').send(body)
 }
 

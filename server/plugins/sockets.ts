@@ -2,6 +2,7 @@ import type { Socket } from 'node:net'
 import websocket from '@fastify/websocket'
 import type { Config } from '../config.ts'
 import { shared } from './shared.ts'
+import { tell } from '../log/tell.ts'
 
 /** How long a closing server waits for the other side's close frame. */
 const GOODBYE_MS = 500
@@ -25,7 +26,7 @@ export default shared<{ config: Config }>('sockets', async (app, { config }) => 
   await app.register(websocket, {
     options: { maxPayload: config.limits.socketPayloadBytes, perMessageDeflate: false },
     errorHandler: (error, socket, request) => {
-      request.log.info({ err: error }, 'socket error')
+      tell(request.log, 'socket.failed', { err: error })
       if (socket.readyState === socket.OPEN) socket.close(1011, 'the server failed')
     },
     preClose(done) {

@@ -3,6 +3,7 @@ import { DamageLog } from '../operations/damage-log.ts'
 import { openStore } from '../store/open-store.ts'
 import type { Store } from '../store/store.ts'
 import { shared } from './shared.ts'
+import { tell } from '../log/tell.ts'
 
 declare module 'fastify' {
   interface FastifyInstance {
@@ -13,16 +14,15 @@ declare module 'fastify' {
 /** Opens the store and closes it after everything that writes to it. */
 export default shared<{ config: Config }>('store', async (app, { config }) => {
   const store = await openStore(config, (err) => {
-    app.log.error({ err }, 'samples could not be compacted or moved; they stay as they are')
+    tell(app.log, 'store.work-failed', { err })
   })
   const damages = new DamageLog((damage) => {
     app.metrics.damaged()
     const { stream, range } = damage
     const place = { stream, firstIndex: range.firstIndex, endIndex: range.firstIndex + range.count }
     store.series.stream(stream).then(
-      (record) =>
-        app.log.error({ ...place, sessionId: record?.sessionId, err: damage }, 'stored samples are damaged'),
-      (err: unknown) => app.log.error({ ...place, err }, 'stored samples are damaged'),
+      (record) => tell(app.log, 'samples.damaged', { ...place, sessionId: record?.sessionId, err: damage }),
+      (err: unknown) => tell(app.log, 'samples.damaged', { ...place, err }),
     )
   })
   store.onDamaged((damage) => damages.found(damage))

@@ -378,6 +378,8 @@ export interface Problem {
   status: number
   detail: string
   code: string
+  /** Of the request that this answers, for whoever asks what happened: the log has it in each line of it. */
+  requestId?: string
   /** Path within an archive. */
   file?: string
   line?: number

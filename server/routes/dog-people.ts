@@ -5,6 +5,7 @@ import { DogPerson, RoleChange } from '#protocol/people'
 import { forDog } from '../access/rules.ts'
 import { authorOf } from '../access/visitor.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import type { RoleOutcome } from '../store/people/roles.ts'
 import { DogParams, NothingSchema, PROBLEMS } from './schemas.ts'
 
@@ -48,8 +49,9 @@ const dogPeople: FastifyPluginAsyncTypebox = async (app) => {
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { dogId, personId }, body: { role }, visitor }, reply) => {
+    async ({ params: { dogId, personId }, body: { role }, visitor, log }, reply) => {
       requireDone(await roles.change(dogId, personId, role, authorOf(visitor)), personId)
+      tell(log, 'role.changed', { by: visitor.person!.id, person: personId, dogId, role })
       await app.openSockets.recheck()
       return reply.code(204).send(null)
     },
@@ -65,12 +67,13 @@ const dogPeople: FastifyPluginAsyncTypebox = async (app) => {
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { dogId, personId }, visitor }, reply) => {
+    async ({ params: { dogId, personId }, visitor, log }, reply) => {
       if (personId !== visitor.person!.id) {
         const missing = () => new ServerError('DOG_NOT_FOUND', { dogId })
         await app.permissions.requireRole(visitor, dogId, 'owner', missing)
       }
       requireDone(await roles.remove(dogId, personId, authorOf(visitor)), personId)
+      tell(log, 'role.removed', { by: visitor.person!.id, person: personId, dogId })
       await app.openSockets.recheck()
       return reply.code(204).send(null)
     },

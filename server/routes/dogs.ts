@@ -2,6 +2,7 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { Dog, DogChange, NewDog } from '#protocol/resources'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import { forDog, SIGNED_IN } from '../access/rules.ts'
 import { authorOf } from '../access/visitor.ts'
 import { newId } from './ids.ts'
@@ -80,10 +81,11 @@ const dogs: FastifyPluginAsyncTypebox = async (app) => {
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { dogId }, visitor }, reply) => {
+    async ({ params: { dogId }, visitor, log }, reply) => {
       const sessions = await records.sessionIds(dogId)
       if (!(await records.deleteDog(dogId, authorOf(visitor))))
         throw new ServerError('DOG_NOT_FOUND', { dogId })
+      tell(log, 'dog.deleted', { by: visitor.person!.id })
       for (const sessionId of sessions) await app.ingest.drop(sessionId)
       await app.openSockets.recheck()
       return reply.code(204).send(null)

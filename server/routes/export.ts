@@ -4,6 +4,7 @@ import { forDog } from '../access/rules.ts'
 import { archiveZip } from '../export/archive-zip.ts'
 import { ServerError } from '../errors.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
+import { tell } from '../log/tell.ts'
 
 /** Everything one dog has, as a ZIP that explains itself and can be brought back. */
 const exports: FastifyPluginAsyncTypebox = async (app) => {
@@ -23,13 +24,13 @@ const exports: FastifyPluginAsyncTypebox = async (app) => {
         },
       },
     },
-    async ({ params: { dogId } }, reply) => {
+    async ({ params: { dogId }, log }, reply) => {
       const archive = await app.store.archives.dog(dogId)
       if (!archive) throw new ServerError('DOG_NOT_FOUND', { dogId })
       const exportedAt = new Date()
       const day = exportedAt.toISOString().slice(0, 10)
       const zip = archiveZip({ store: app.store, pool: app.pool }, archive, exportedAt)
-      zip.on('error', (err) => app.log.error({ err, dogId }, 'an export could not be completed'))
+      zip.on('error', (err) => tell(log, 'export.failed', { err, dogId }))
       return reply
         .type('application/zip')
         .header('content-disposition', `attachment; filename="swaybook-${dogId}-${day}.zip"`)

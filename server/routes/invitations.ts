@@ -15,6 +15,7 @@ import { anyone, forDog } from '../access/rules.ts'
 import { authorOf } from '../access/visitor.ts'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import { Invitations } from '../people/invitations.ts'
 import { newId } from './ids.ts'
 import { saidText } from './said-text.ts'
@@ -44,7 +45,7 @@ const invitations: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, {
         response: { 201: InvitationMade, ...PROBLEMS },
       },
     },
-    async ({ params: { dogId }, body: { role, note = null }, visitor }, reply) => {
+    async ({ params: { dogId }, body: { role, note = null }, visitor, log }, reply) => {
       const secret = newSecret()
       const expiresAt = new Date(Date.now() + LINK_MS.invitation).toISOString()
       const invitation = {
@@ -55,7 +56,9 @@ const invitations: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, {
         secretHash: hashOf(secret),
         expiresAt,
       }
-      return reply.code(201).send({ ...(await records.add(invitation, authorOf(visitor))), secret })
+      const made = await records.add(invitation, authorOf(visitor))
+      tell(log, 'invitation.made', { by: visitor.person!.id, dogId, role })
+      return reply.code(201).send({ ...made, secret })
     },
   )
 
@@ -78,10 +81,11 @@ const invitations: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, {
       config: { access: forDog('owner') },
       schema: { params: InvitationParams, response: { 204: NothingSchema, ...PROBLEMS } },
     },
-    async ({ params: { dogId, invitationId: id }, visitor }, reply) => {
+    async ({ params: { dogId, invitationId: id }, visitor, log }, reply) => {
       if (!(await records.withdraw(dogId, id, authorOf(visitor)))) {
         throw new ServerError('INVITATION_NOT_FOUND', { id })
       }
+      tell(log, 'invitation.withdrawn', { by: visitor.person!.id, dogId })
       return reply.code(204).send(null)
     },
   )
@@ -113,7 +117,7 @@ const invitations: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, {
     },
     async (request, reply) => {
       const { body, visitor } = request
-      const personId = await accepting.accept(body, visitor)
+      const personId = await accepting.accept(body, visitor, request)
       await app.openSockets.recheck()
       if (personId === null) return app.signIns.me(visitor)
       return app.signIns.me(visitor, await app.signIns.admit(request, reply, personId))

@@ -5,6 +5,7 @@ import { Id } from '#protocol/messages'
 import { anyone, SIGNED_IN } from '../access/rules.ts'
 import { authorOf } from '../access/visitor.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import { checkPassword } from '../people/password-rules.ts'
 import { unlessTaken } from '../people/unless-taken.ts'
 import { NothingSchema, PROBLEMS } from './schemas.ts'
@@ -28,8 +29,9 @@ const me: FastifyPluginAsyncTypebox = async (app) => {
       config: { access: SIGNED_IN },
       schema: { body: MeChange, response: { 200: Me, ...PROBLEMS } },
     },
-    async ({ body, visitor }) => {
+    async ({ body, visitor, log }) => {
       await unlessTaken(people.rename(visitor.person!.id, body, authorOf(visitor)))
+      tell(log, 'account.renamed', { by: visitor.person!.id })
       return app.signIns.me(visitor)
     },
   )
@@ -50,11 +52,12 @@ const me: FastifyPluginAsyncTypebox = async (app) => {
       const { visitor, body } = request
       const { id } = visitor.person!
       const person = (await people.person(id))!
-      if (person.passwordHash !== null) await app.signIns.proveAgain(person, body.current)
+      if (person.passwordHash !== null) await app.signIns.proveAgain(person, body.current, request)
       const { signInName = person.signInName, name = person.name, password } = body
       checkPassword(password, signInName)
       const passwordHash = await app.signIns.passwords.hash(password)
       await unlessTaken(people.setPassword(id, { passwordHash, signInName, name }, authorOf(visitor)))
+      tell(request.log, 'password.changed', { by: id, address: request.ip })
       const signIn = await app.signIns.admit(request, reply, id)
       await app.openSockets.recheck()
       return app.signIns.me(visitor, signIn)
@@ -88,8 +91,9 @@ const me: FastifyPluginAsyncTypebox = async (app) => {
       config: { access: SIGNED_IN },
       schema: { description: 'Ends all but this one.', response: { 204: NothingSchema, ...PROBLEMS } },
     },
-    async ({ visitor }, reply) => {
+    async ({ visitor, log }, reply) => {
       await people.passes.removeOthers(visitor.person!.id, visitor.credentials.signIn ?? '')
+      tell(log, 'sign-in.ended', { by: visitor.person!.id, which: 'all others' })
       await people.events.tell({ action: 'sign-ins.ended' }, authorOf(visitor))
       await app.openSockets.recheck()
       return reply.code(204).send(null)
@@ -102,10 +106,11 @@ const me: FastifyPluginAsyncTypebox = async (app) => {
       config: { access: SIGNED_IN },
       schema: { params: Type.Object({ id: Id }), response: { 204: NothingSchema, ...PROBLEMS } },
     },
-    async ({ params: { id }, visitor }, reply) => {
+    async ({ params: { id }, visitor, log }, reply) => {
       if (!(await people.passes.removeOne(visitor.person!.id, id))) {
         throw new ServerError('SIGN_IN_NOT_FOUND', { id })
       }
+      tell(log, 'sign-in.ended', { by: visitor.person!.id, which: 'one' })
       await people.events.tell({ action: 'sign-ins.ended' }, authorOf(visitor))
       await app.openSockets.recheck()
       return reply.code(204).send(null)

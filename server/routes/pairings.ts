@@ -8,6 +8,7 @@ import { anyone, forDogOfSession } from '../access/rules.ts'
 import { authorOf } from '../access/visitor.ts'
 import { PAIRED_DEVICE } from '../author.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import { Pairings } from '../live/pairings.ts'
 import { deviceName } from '../people/device-name.ts'
 import { newId } from './ids.ts'
@@ -53,13 +54,14 @@ const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { co
         response: { 201: PairingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { sessionId }, visitor }, reply) => {
+    async ({ params: { sessionId }, visitor, log }, reply) => {
       const session = await records.session(sessionId)
       if (!session) throw new ServerError('SESSION_NOT_FOUND', { sessionId })
       if (session.state !== 'recording') {
         throw new ServerError('SESSION_NOT_RECORDING', { sessionId, state: session.state })
       }
       await records.audit.tell(session.dogId, sessionId, 'session.pairing-opened', authorOf(visitor))
+      tell(log, 'pairing.made', { by: visitor.person!.id, sessionId })
       return reply.code(201).send(open.open(sessionId))
     },
   )
@@ -86,6 +88,7 @@ const pairings: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { co
       if (!session || session.state !== 'recording') throw new ServerError('PAIRING_NOT_VALID')
       const { id, dogId, dogName, setUp } = session
       await records.audit.tell(dogId, id, 'session.paired', PAIRED_DEVICE)
+      tell(request.log, 'pairing.used', { sessionId: id, address: request.ip })
       const pass = newSecret()
       const nowMs = Date.now()
       await app.store.people.passes.add({

@@ -6,6 +6,7 @@ import { hashOf, newSecret } from '../access/cookies.ts'
 import { KEEPER } from '../access/rules.ts'
 import { authorOf } from '../access/visitor.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import type { PersonRecord } from '../store/people/people.ts'
 import { LINK_MS } from './invitations.ts'
 import { newId } from './ids.ts'
@@ -51,11 +52,12 @@ const peopleRoutes: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: Person, ...PROBLEMS },
       },
     },
-    async ({ params: { personId }, body: { locked }, visitor }) => {
+    async ({ params: { personId }, body: { locked }, visitor, log }) => {
       const { id } = await found(personId)
       if (locked !== undefined) {
         if (id === visitor.person!.id) throw new ServerError('NOT_ONESELF')
         await people.setLocked(id, locked, authorOf(visitor))
+        tell(log, locked ? 'account.locked' : 'account.unlocked', { by: visitor.person!.id, person: id })
         await app.openSockets.recheck()
       }
       return shown(await found(personId))
@@ -68,11 +70,12 @@ const peopleRoutes: FastifyPluginAsyncTypebox = async (app) => {
       config: { access: KEEPER },
       schema: { params: PersonParams, response: { 204: NothingSchema, ...PROBLEMS } },
     },
-    async ({ params: { personId }, visitor }, reply) => {
+    async ({ params: { personId }, visitor, log }, reply) => {
       if (personId === visitor.person!.id) throw new ServerError('NOT_ONESELF')
       const outcome = await people.remove(personId, authorOf(visitor))
       if (outcome === 'missing') throw new ServerError('PERSON_NOT_FOUND', { personId })
       if (outcome === 'last owner') throw new ServerError('LAST_OWNER')
+      tell(log, 'account.removed', { by: visitor.person!.id, person: personId })
       await app.openSockets.recheck()
       return reply.code(204).send(null)
     },
@@ -88,13 +91,14 @@ const peopleRoutes: FastifyPluginAsyncTypebox = async (app) => {
         response: { 201: ResetLink, ...PROBLEMS },
       },
     },
-    async ({ params: { personId }, visitor }, reply) => {
+    async ({ params: { personId }, visitor, log }, reply) => {
       const secret = newSecret()
       const expiresAt = new Date(Date.now() + LINK_MS.reset).toISOString()
       const link = { id: newId(), personId, secretHash: hashOf(secret), expiresAt }
       if (!(await people.invitations.addReset(link, authorOf(visitor)))) {
         throw new ServerError('PERSON_NOT_FOUND', { personId })
       }
+      tell(log, 'reset-link.made', { by: visitor.person!.id, person: personId })
       return reply.code(201).send({ secret, expiresAt })
     },
   )

@@ -9,6 +9,7 @@ export const ProblemSchema = Type.Object(
     status: Type.Integer(),
     detail: Type.String(),
     code: Type.String({ description: 'Stable; programs may branch on it.' }),
+    requestId: Type.String({ description: 'The log has it in each line of the request.' }),
     file: Type.Optional(Type.String()),
     line: Type.Optional(Type.Integer()),
     column: Type.Optional(Type.String()),

@@ -3,6 +3,7 @@ import { PasswordAgain, SecondFactorCode, SecondFactorOffer, SecondFactorSet } f
 import { SIGNED_IN } from '../access/rules.ts'
 import { authorOf } from '../access/visitor.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import { newRecoveryCodes, offeredFactor, recoveryHash, stepOf } from '../people/second-factor.ts'
 import { NothingSchema, PROBLEMS } from './schemas.ts'
 
@@ -40,7 +41,7 @@ const secondFactor: FastifyPluginAsyncTypebox = async (app) => {
         response: { 200: SecondFactorSet, ...PROBLEMS },
       },
     },
-    async ({ body, visitor }) => {
+    async ({ body, visitor, log }) => {
       const { id, secondFactor: factor } = (await people.person(visitor.person!.id))!
       if (!factor) throw new ServerError('SECOND_FACTOR_NOT_OFFERED')
       if (factor.confirmed) throw new ServerError('SECOND_FACTOR_SET')
@@ -51,6 +52,7 @@ const secondFactor: FastifyPluginAsyncTypebox = async (app) => {
       if (!(await people.confirmSecondFactor(id, step, recoveryCodes.map(recoveryHash), by))) {
         throw new ServerError('SECOND_FACTOR_SET')
       }
+      tell(log, 'second-factor.on', { by: id })
       return { ...(await app.signIns.me(visitor)), recoveryCodes }
     },
   )
@@ -65,13 +67,15 @@ const secondFactor: FastifyPluginAsyncTypebox = async (app) => {
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ body, visitor }, reply) => {
+    async (request, reply) => {
+      const { body, visitor } = request
       const person = (await people.person(visitor.person!.id))!
       if (person.passwordHash === null) throw new ServerError('PASSWORD_FIRST')
-      await app.signIns.proveAgain(person, body.password)
+      await app.signIns.proveAgain(person, body.password, request)
       if (!(await people.removeSecondFactor(person.id, authorOf(visitor)))) {
         throw new ServerError('SECOND_FACTOR_NOT_OFFERED')
       }
+      tell(request.log, 'second-factor.off', { by: person.id })
       return reply.code(204).send(null)
     },
   )

@@ -16,6 +16,7 @@ import { anyone, forDog, forShare } from '../access/rules.ts'
 import { authorOf } from '../access/visitor.ts'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import { deviceName } from '../people/device-name.ts'
 import { shareScope } from '../people/share-scope.ts'
 import { sharedOf } from '../people/shared-of.ts'
@@ -43,13 +44,15 @@ const shares: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { conf
         response: { 201: ShareMade, ...PROBLEMS },
       },
     },
-    async ({ params: { dogId }, body, visitor }, reply) => {
+    async ({ params: { dogId }, body, visitor, log }, reply) => {
       const scope = await shareScope(people.roles, dogId, body)
       const lifetimeMs = body.kind === 'live' ? body.hours * HOUR_MS : body.days * DAY_MS
       const secret = newSecret()
       const expiresAt = new Date(Date.now() + lifetimeMs).toISOString()
       const share = { id: newId(), dogId, scope, secretHash: hashOf(secret), expiresAt }
-      return reply.code(201).send({ ...(await people.shares.add(share, authorOf(visitor))), secret })
+      const made = await people.shares.add(share, authorOf(visitor))
+      tell(log, 'share.made', { by: visitor.person!.id, dogId, share: share.id, kind: body.kind })
+      return reply.code(201).send({ ...made, secret })
     },
   )
 
@@ -76,10 +79,11 @@ const shares: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { conf
         response: { 204: NothingSchema, ...PROBLEMS },
       },
     },
-    async ({ params: { dogId, shareId: id }, visitor }, reply) => {
+    async ({ params: { dogId, shareId: id }, visitor, log }, reply) => {
       if (!(await people.shares.revoke(dogId, id, authorOf(visitor)))) {
         throw new ServerError('SHARE_NOT_FOUND', { id })
       }
+      tell(log, 'share.ended', { by: visitor.person!.id, dogId, share: id })
       await app.openSockets.recheck()
       return reply.code(204).send(null)
     },
@@ -98,9 +102,10 @@ const shares: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { conf
         response: { 200: ShareOpened, ...PROBLEMS },
       },
     },
-    async ({ body: { secret }, headers }, reply) => {
+    async ({ body: { secret }, headers, log, ip }, reply) => {
       const share = await people.shares.open(hashOf(secret), new Date())
       if (!share) throw new ServerError('SHARE_NOT_VALID')
+      tell(log, 'share.opened', { share: share.id, address: ip })
       const pass = newSecret()
       const nowMs = Date.now()
       const expiresAtMs = Date.parse(share.expiresAt)

@@ -3,6 +3,7 @@ import { Me, SignIn } from '#protocol/people'
 import { anyone, SIGNED_IN } from '../access/rules.ts'
 import { authorOf } from '../access/visitor.ts'
 import type { Config } from '../config.ts'
+import { tell } from '../log/tell.ts'
 import { NothingSchema, PROBLEMS } from './schemas.ts'
 
 /** Coming in and going out. */
@@ -26,9 +27,10 @@ const signIn: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { conf
     },
     async (request, reply) => {
       const { signInName, password, code } = request.body
-      const { id, name } = await app.signIns.prove(signInName, password, code)
+      const { id, name } = await app.signIns.prove(signInName, password, code, request)
       const signIn = await app.signIns.admit(request, reply, id)
       await people.events.tell({ action: 'sign-in.done' }, { name, personId: id })
+      tell(request.log, 'sign-in.done', { by: id, address: request.ip, secondFactor: code !== undefined })
       await people.passes.touch(signIn, Date.now())
       return app.signIns.me(request.visitor, signIn)
     },
@@ -37,11 +39,12 @@ const signIn: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { conf
   app.post(
     '/api/sign-out',
     { config: { access: SIGNED_IN }, schema: { response: { 204: NothingSchema, ...PROBLEMS } } },
-    async ({ visitor }, reply) => {
+    async ({ visitor, log, ip }, reply) => {
       const { signIn } = visitor.credentials
       if (signIn !== null) {
         await people.passes.remove(signIn)
         await people.events.tell({ action: 'sign-out' }, authorOf(visitor))
+        tell(log, 'sign-out', { by: visitor.person!.id, address: ip })
       }
       app.cookies.clear(reply, 'swaybook_sign_in')
       await app.openSockets.recheck()

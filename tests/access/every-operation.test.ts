@@ -2,6 +2,7 @@ import { expect, it, onTestFinished } from 'vitest'
 import { buildApp } from '#server/app'
 import { DEFAULT_LIMITS } from '#server/config'
 import { call, testApp, testConfig } from '../helpers/build-app.ts'
+import { saidBy } from '../helpers/said-by.ts'
 import { addDogAs, addSessionAs, ask, castOf, ROLES_OF_TEST } from './cast.ts'
 import type { Asking, Cast } from './cast.ts'
 
@@ -296,8 +297,8 @@ it('a dog somebody has no role with is answered to the letter as one that does n
     const there = await ask(app, stranger, method, addressOf(path, dogId, doneSession), body)
     const nowhere = await ask(app, stranger, method, addressOf(path, 'no-such-dog', 'no-such-session'), body)
     expect(there.statusCode, operation).toBe(404)
-    const words = there.body.replaceAll(dogId, 'no-such-dog').replaceAll(doneSession, 'no-such-session')
-    expect(words, operation).toBe(nowhere.body)
+    const words = saidBy(there).replaceAll(dogId, 'no-such-dog').replaceAll(doneSession, 'no-such-session')
+    expect(words, operation).toBe(saidBy(nowhere))
   }
 }, 120_000)
 

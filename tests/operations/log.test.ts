@@ -30,7 +30,7 @@ it('is JSON line by line at its most talkative, and tells no words of people, no
   expect(lines.length).toBeGreaterThan(50)
   for (const line of lines) expect(JSON.parse(line)).toHaveProperty('level')
   // Requests are told with their ids, so this log would have shown them.
-  expect(lines.filter((line) => line.includes('"reqId"')).length).toBeGreaterThan(20)
+  expect(lines.filter((line) => line.includes('"requestId"')).length).toBeGreaterThan(20)
   for (const secret of [PLANTED, TOKEN, COOKIE]) {
     expect(lines.filter((line) => line.includes(secret))).toEqual([])
   }
