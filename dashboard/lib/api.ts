@@ -22,6 +22,7 @@ import type {
   SessionEdits,
   StoredSessionEdits,
 } from '#protocol/session-review'
+import type { UnreadablePart } from '#protocol/unreadable-part'
 import type { NewTrendSettings, TrendSettings, Trends } from '#protocol/trends'
 import type { Report } from '#signal/report-types'
 import type { MeasureName } from '#signal/trend/measures'
@@ -251,6 +252,10 @@ export const loadTimeline = (sessionId: string, signal?: AbortSignal) =>
 
 export const loadHold = (sessionId: string, index: number, signal?: AbortSignal) =>
   read<HoldDetail>(`/api/sessions/${id(sessionId)}/holds/${index}`, signal)
+
+/** What of the recording cannot be read because its stored samples are damaged; mostly nothing. */
+export const loadUnreadable = (sessionId: string, signal?: AbortSignal) =>
+  read<UnreadablePart[]>(`/api/sessions/${id(sessionId)}/unreadable`, signal)
 
 export const reportUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/report`
 export const traceUrl = (sessionId: string) => `/api/sessions/${id(sessionId)}/trace.csv`

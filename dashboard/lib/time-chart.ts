@@ -10,7 +10,7 @@ export interface ChartSeries {
 }
 
 export interface ChartShade extends TimeRange {
-  kind: 'hold' | 'left out' | 'gap'
+  kind: 'hold' | 'left out' | 'gap' | 'unreadable'
   label: string
 }
 
@@ -151,6 +151,9 @@ function drawShades(plot: uPlot, { shades, chosen }: ChartNotes, color: (name: s
     const x1 = Math.max(x0 + 1, plot.valToPos(shade.toS, 'x', true))
     if (shade.kind === 'gap') {
       hatch(ctx, x0, top, x1 - x0, height, color('--rule-strong'))
+    } else if (shade.kind === 'unreadable') {
+      hatch(ctx, x0, top, x1 - x0, height, color('--ink-soft'))
+      hatch(ctx, x0, top, x1 - x0, height, color('--ink-soft'), -1)
     } else if (shade.kind === 'left out') {
       ctx.strokeStyle = color('--rule-strong')
       ctx.lineWidth = devicePixelRatio
@@ -178,6 +181,7 @@ function hatch(
   width: number,
   height: number,
   stroke: string,
+  slant: 1 | -1 = 1,
 ) {
   ctx.save()
   ctx.beginPath()
@@ -189,8 +193,8 @@ function hatch(
   ctx.beginPath()
   const step = 7 * devicePixelRatio
   for (let at = x - height; at < x + width; at += step) {
-    ctx.moveTo(at, y + height)
-    ctx.lineTo(at + height, y)
+    ctx.moveTo(at, slant === 1 ? y + height : y)
+    ctx.lineTo(at + height, slant === 1 ? y : y + height)
   }
   ctx.stroke()
   ctx.restore()

@@ -5,6 +5,7 @@ import { accelerationScale, decimal } from './format'
 import type { AccelerationUnit } from './format'
 import type { ShownHold } from './review/shown-holds'
 import type { ChartInstant, ChartShade, TimeChartSpec } from './time-chart'
+import type { TimeRange } from './time-range'
 
 export const MARK_GLYPHS: Record<string, string> = {
   'support-on': '▼',
@@ -18,8 +19,12 @@ export const MARK_GLYPHS: Record<string, string> = {
 
 type Callbacks = Pick<TimeChartSpec, 'onRange' | 'onInstant'>
 
-/** Holds first, so that the place of a hold is the place of its shade; then gaps. */
-export function shadesOf(gaps: Timeline['gaps'], holds: readonly ShownHold[]): ChartShade[] {
+/** Holds first, so that the place of a hold is the place of its shade; then gaps, and what cannot be read any more. */
+export function shadesOf(
+  gaps: Timeline['gaps'],
+  holds: readonly ShownHold[],
+  unreadable: readonly TimeRange[] = [],
+): ChartShade[] {
   return [
     ...holds.map(({ fromS, toS, role, index, leftOut }) => ({
       fromS,
@@ -29,6 +34,7 @@ export function shadesOf(gaps: Timeline['gaps'], holds: readonly ShownHold[]): C
         index === null || leftOut ? '' : role === 'quiet stand' ? `${index + 1}, floor` : String(index + 1),
     })),
     ...gaps.map((gap) => ({ ...gap, kind: 'gap' as const, label: '' })),
+    ...unreadable.map(({ fromS, toS }) => ({ fromS, toS, kind: 'unreadable' as const, label: '' })),
   ]
 }
 

@@ -1,5 +1,6 @@
 import type { Timeline } from '#protocol/resources'
 import type { HoldReport } from '#signal/report-types'
+import type { TimeRange } from './time-range'
 import { markWords } from './wording'
 
 export interface TimelineRow {
@@ -16,7 +17,11 @@ export interface TimelineRow {
 const ROWS = 40
 
 /** The timeline as rows of equal length, for reading without the picture. */
-export function timelineRows(timeline: Timeline, holds: readonly HoldReport[]): TimelineRow[] {
+export function timelineRows(
+  timeline: Timeline,
+  holds: readonly HoldReport[],
+  unreadable: readonly TimeRange[] = [],
+): TimelineRow[] {
   const rowS = Math.max(5, Math.ceil(timeline.durationS / ROWS / 5) * 5)
   const rows: TimelineRow[] = []
   for (let fromS = 0; fromS < timeline.durationS; fromS += rowS) {
@@ -28,6 +33,10 @@ export function timelineRows(timeline: Timeline, holds: readonly HoldReport[]): 
         { atS: hold.toS, text: `hold ${k + 1} ends${byWhom(hold)}` },
       ]),
       ...timeline.gaps.map((gap) => ({ atS: gap.fromS, text: 'signal gap' })),
+      ...unreadable.flatMap((part) => [
+        { atS: part.fromS, text: 'from here the stored samples cannot be read any more' },
+        { atS: part.toS, text: 'from here they can' },
+      ]),
       ...timeline.marks.map((mark) => ({
         atS: mark.atS,
         text: mark.note ?? markWords[mark.kind] ?? mark.kind,
