@@ -9,5 +9,8 @@ export const PAIRED_DEVICE: Author = { name: 'paired device', personId: null }
 /** Who is not signed in, in the trail of the installation. */
 export const NOBODY: Author = { name: 'nobody', personId: null }
 
+/** What the settings of the server ask for at its start. */
+export const SERVER_SETTINGS: Author = { name: 'settings of the server', personId: null }
+
 /** Whoever runs `swaybook` beside the server, under its account. */
 export const COMMAND_LINE: Author = { name: 'command line', personId: null }

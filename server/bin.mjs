@@ -3,9 +3,4 @@
 import { prepare } from './bootstrap.mjs'
 
 prepare({ dashboard: false })
-// Whoever closes the pipe early (`| head -1`) has read what they wanted: that is no failure.
-process.stdout.on('error', (error) => {
-  if (error.code !== 'EPIPE') throw error
-})
-const { main } = await import('../dist/server/cli/main.js')
-process.exitCode = await main(process.argv.slice(2))
+await import('../dist/server/cli/run.js')

@@ -20,6 +20,8 @@ export interface Config extends ExposureSettings {
   readonly logLevel: LogLevel
   /** Lets Prometheus read the metrics; null where nobody set one. */
   readonly metricsToken: string | null
+  /** File with the owner's first password; null where there is none. */
+  readonly ownerPasswordFile: string | null
   /** The built dashboard. */
   readonly dashboardDir: string
   readonly limits: Limits
@@ -137,6 +139,7 @@ export function loadConfig({ env, platform, homeDir = homedir(), behindProxy = f
     influx: loadSeriesSettings(env),
     logLevel: logLevel(env.LOG_LEVEL || 'warn'),
     metricsToken: metricsTokenFrom(env.SWAYBOOK_METRICS_TOKEN_FILE),
+    ownerPasswordFile: env.SWAYBOOK_OWNER_PASSWORD_FILE || null,
     dashboardDir: builtDashboardDir(),
     limits: DEFAULT_LIMITS,
   }

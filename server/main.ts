@@ -4,6 +4,7 @@ import { buildApp } from './app.ts'
 import type { App } from './app.ts'
 import { ConfigError, loadConfig } from './config.ts'
 import type { Config } from './config.ts'
+import { setFirstPassword } from './people/first-password.ts'
 import { PassOfDemo } from './people/pass-of-demo.ts'
 import { requireOwnerPassword } from './exposure/owner-password.ts'
 import { DataFolderError } from './store/data-folder.ts'
@@ -33,6 +34,7 @@ async function main(): Promise<void> {
     )
   }
   const app = await buildApp(config)
+  await setFirstPassword(config.ownerPasswordFile, app.store.people, app.log)
   await requireOwnerPassword(config.exposure, app.store.people)
   stopOnSignals(app)
   // Without a certificate the signal keeps its usual meaning: the terminal is gone.

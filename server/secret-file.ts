@@ -13,9 +13,17 @@ export function secretSetting(env: Env, name: string): string | null {
   const file = env[`${name}_FILE`]
   if (!file) return env[name] || null
   if (env[name]) throw new ConfigError(`${name} and ${name}_FILE are both set. Set ${name}_FILE alone.`)
-  const text = contentOf(file, `${name}_FILE`).replace(/\r?\n$/, '')
+  return secretFile(file, `${name}_FILE`)
+}
+
+/**
+ * The secret in `file`, which `setting` names.
+ * @throws {ConfigError} when it cannot be read, is empty or is open to others
+ */
+export function secretFile(file: string, setting: string): string {
+  const text = contentOf(file, setting).replace(/\r?\n$/, '')
   if (text !== '') return text
-  throw new ConfigError(`${name}_FILE names ${file}, which is empty. Put the secret into it.`)
+  throw new ConfigError(`${setting} names ${file}, which is empty. Put the secret into it.`)
 }
 
 function contentOf(file: string, setting: string): string {

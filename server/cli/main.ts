@@ -15,6 +15,7 @@ For whoever runs a server:
   verify         check every stored block, reference and report, or a backup
   migrate        bring stored data to this version, with a backup first
   migrate-series move samples to InfluxDB or back
+  owner-password set a new password for an owner who forgot it
   reanalyse      measure stored sessions anew, and say which numbers moved
 
   <command> --help   how to use it
@@ -33,6 +34,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   verify: async () => (await import('./verify.ts')).verifyCommand,
   migrate: async () => (await import('./migrate.ts')).migrateCommand,
   'migrate-series': async () => (await import('./migrate-series.ts')).migrateSeriesCommand,
+  'owner-password': async () => (await import('./owner-password.ts')).ownerPasswordCommand,
   reanalyse: async () => (await import('./reanalyse.ts')).reanalyseCommand,
 }
 

@@ -3,9 +3,8 @@ import { AnalysisPool } from '../analysis/pool.ts'
 import { ConfigError, DEFAULT_LIMITS } from '../config.ts'
 import { loadSeriesSettings } from '../store/influx/load-settings.ts'
 import { openStore } from '../store/open-store.ts'
-import { pendingMigrations } from '../upkeep/migrate.ts'
+import { requireMigrated } from '../upkeep/migrate.ts'
 import { reanalyse } from '../upkeep/reanalyse.ts'
-import { UpkeepError } from '../upkeep/upkeep-error.ts'
 import { ReanalyseSum } from './reanalyse-sum.ts'
 import { dataFolderOf, noPositionals, storedDataArguments } from './stored-data-options.ts'
 import type { CommandContext } from './stored-data-options.ts'
@@ -74,14 +73,4 @@ function seriesSettings({ env }: CommandContext) {
     if (error instanceof ConfigError) throw new UsageError(error.message, { cause: error })
     throw error
   }
-}
-
-/** @throws {UpkeepError} for data of another version: bringing it up to date is a step of its own, with a copy first */
-function requireMigrated(dataDir: string): void {
-  const { pending } = pendingMigrations(dataDir)
-  if (pending.length === 0) return
-  throw new UpkeepError(
-    `the data in ${dataDir} is of an earlier version (without ${pending.join(', ')}). Run swaybook migrate first; ` +
-      'nothing was changed.',
-  )
 }

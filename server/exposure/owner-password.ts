@@ -13,7 +13,7 @@ export interface OwnerPassword {
 export async function requireOwnerPassword(exposure: Exposure, people: OwnerPassword): Promise<void> {
   if (exposure === 'this computer' || (await people.hasPassword())) return
   throw new ConfigError(
-    'The owner has no password yet, so others cannot be let in. Start Swaybook with the same SWAYBOOK_DATA and ' +
-      'without HOST, TLS and --behind-proxy, set a password under Settings, stop it, and start it as now.',
+    'The owner has no password yet, so others cannot be let in. With the same SWAYBOOK_DATA, set a password by ' +
+      'npx swaybook owner-password, or put one into a file that SWAYBOOK_OWNER_PASSWORD_FILE names; then start again.',
   )
 }

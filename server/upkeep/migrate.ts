@@ -33,6 +33,19 @@ export function pendingMigrations(dataDir: string): PendingMigrations {
   }
 }
 
+/**
+ * That the data of a folder is of this version: bringing it up to date is a step of its own.
+ * @throws {UpkeepError}
+ */
+export function requireMigrated(dataDir: string): void {
+  const { pending } = pendingMigrations(dataDir)
+  if (pending.length === 0) return
+  throw new UpkeepError(
+    `the data in ${dataDir} is of an earlier version (without ${pending.join(', ')}). Run swaybook migrate first; ` +
+      'nothing was changed.',
+  )
+}
+
 export interface Migrated extends PendingMigrations {
   /** The backup made before; null when there was nothing to do. */
   readonly copyDir: string | null

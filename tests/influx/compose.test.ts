@@ -1,6 +1,8 @@
 import { readFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { expect, it } from 'vitest'
+import { exposureOf } from '#server/exposure/exposure'
+import { OWNER_PASSWORD_FILE } from '#server/people/first-password'
 import { loadInfluxSettings } from '#server/store/influx/load-settings'
 
 const ROOT = new URL('../../', import.meta.url)
@@ -27,6 +29,36 @@ it('the compose file holds no secret and names every setting the example has', (
   }
   expect(read('.gitignore').split('\n')).toContain('.env')
   expect(read('.dockerignore').split('\n')).toContain('.env')
+})
+
+it('the settings of the compose file make a server for this machine, or one that others reach by a proxy', () => {
+  const block = compose.slice(compose.indexOf('  swaybook:'))
+  const settings = (given: Record<string, string>) =>
+    Object.fromEntries(
+      [...block.matchAll(/^ {6}(HOST|SWAYBOOK_\w+): (.*)$/gm)].map(([, name, value]) => [
+        name,
+        value.replace(
+          /\$\{(\w+):-([^}]*)\}/g,
+          (_, asked: string, otherwise: string) => given[asked] || otherwise,
+        ),
+      ]),
+    )
+  expect(exposureOf(settings({}), false)).toMatchObject({ exposure: 'this computer', host: '127.0.0.1' })
+  const opened = settings({
+    SWAYBOOK_HOST: '0.0.0.0',
+    SWAYBOOK_BEHIND_PROXY: '1',
+    SWAYBOOK_PUBLIC_URL: 'https://dogs.example',
+    SWAYBOOK_PROXY_ADDRESSES: '10.0.0.7',
+  })
+  expect(exposureOf(opened, false)).toMatchObject({
+    exposure: 'proxy',
+    host: '0.0.0.0',
+    proxyAddresses: ['10.0.0.7'],
+  })
+  // The secret it mounts is the file the server is told of, and nothing that git or the image takes along.
+  const secret = /^ {4}file: \.\/(\S+)$/m.exec(compose.slice(compose.indexOf('\nsecrets:')))![1]
+  expect(opened[OWNER_PASSWORD_FILE]).toBe('/run/secrets/owner-password')
+  for (const list of ['.gitignore', '.dockerignore']) expect(read(list).split('\n')).toContain(secret)
 })
 
 it('the settings the compose file gives Swaybook are those it takes', () => {

@@ -70,7 +70,10 @@ export class SqlitePeople implements People {
       const [first, ...others] = passwordQueries(this.#db, id, change)
       if (step.run(first) === 0) return false
       for (const query of others) step.run(query)
-      step.run(eventQuery(this.#db, by, { action: 'password.set' }))
+      const query = this.#db.selectFrom('people').select('name').where('id', '=', id)
+      const [{ name: person }] = step.rows(query.compile())
+      const detail = by.personId === id ? {} : { person }
+      step.run(eventQuery(this.#db, by, { action: 'password.set', detail }))
       return true
     })
   }
