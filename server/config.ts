@@ -34,7 +34,10 @@ export interface Limits {
   /** Longest time one archive may be read, its reports made anew where they must be. */
   readonly importMs: number
   readonly socketPayloadBytes: number
+  /** Of a person, of a share link, of a paired phone; of all who are nobody at one address. */
   readonly requestsPerMinute: number
+  /** How many times what one may have the people of one address may have together: a practice, a home. */
+  readonly peoplePerAddress: number
   /** Addresses nothing lies at, per client: whoever looks for what may be there. */
   readonly unknownPerMinute: number
   readonly uploadsPerMinute: number
@@ -45,7 +48,8 @@ export interface Limits {
   /** Of all clients together. */
   readonly connections: number
   readonly connectionsPerAddress: number
-  readonly socketsPerAddress: number
+  /** Live sockets of one who asks; as `requestsPerMinute` counts them. */
+  readonly socketsEach: number
   /** Longest time the headers of a request may take, and a TLS handshake. */
   readonly headersMs: number
   /** Longest time a body of JSON may take to arrive. */
@@ -86,14 +90,15 @@ export const DEFAULT_LIMITS: Limits = {
   importMs: 30 * 60_000,
   socketPayloadBytes: 64 * 1024,
   requestsPerMinute: 1200,
+  peoplePerAddress: 5,
   unknownPerMinute: 120,
   uploadsPerMinute: 240,
   importsPerMinute: 30,
   exportsPerMinute: 240,
   exportsAtOnce: 8,
   connections: 4000,
-  connectionsPerAddress: 200,
-  socketsPerAddress: 60,
+  connectionsPerAddress: 400,
+  socketsEach: 60,
   headersMs: 10_000,
   bodyMs: 30_000,
   uploadReceiveMs: 10 * 60_000,

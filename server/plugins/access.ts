@@ -60,11 +60,13 @@ export default shared<{ config: Config }>('access', async (app, { config }) => {
     throw new Error(`${String(method)} ${url} does not declare who may use it (config.access)`)
   })
 
-  // After the bounds of the route, which count whoever is refused here too.
+  // Bounds come first: they count whoever is refused here, too.
   app.addHook('preParsing', async (request) => {
     const { access } = request.routeOptions.config
     request.visitor = access ? await app.visitors.visitor(app.cookies.credentials(request)) : STRANGER
-    if (!access || access.who === 'anyone' || access.who === 'socket') return
+    if (!access) return
+    for (const bound of app.visitorBounds) await bound(request)
+    if (access.who === 'anyone' || access.who === 'socket') return
     if (isNobody(request.visitor)) throw new ServerError('SIGN_IN_FIRST')
   })
 

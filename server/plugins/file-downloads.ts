@@ -2,6 +2,7 @@ import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
 import { Room } from '../room.ts'
 import { whoAsks } from '../routes/who-asks.ts'
+import { eachAndAddress } from './rate-limit.ts'
 import { shared } from './shared.ts'
 
 declare module 'fastify' {
@@ -23,8 +24,7 @@ export default shared<{ config: Config }>('file-downloads', async (app, { config
 
   app.addHook('onRoute', (route) => {
     if (!MAKES_FILE.test(route.url)) return
-    const rateLimit = { max: limits.exportsPerMinute, timeWindow: '1 minute' }
-    route.config = { rateLimit, ...route.config, makesFile: true }
+    route.config = { ...eachAndAddress(limits.exportsPerMinute, limits), ...route.config, makesFile: true }
   })
 
   app.addHook('preHandler', async (request, reply) => {

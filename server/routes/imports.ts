@@ -13,6 +13,7 @@ import { ServerError } from '../errors.ts'
 import { Imports } from '../import/imports.ts'
 import { Room } from '../room.ts'
 import { PROBLEMS } from './schemas.ts'
+import { eachAndAddress } from '../plugins/rate-limit.ts'
 import { whoAsks } from './who-asks.ts'
 
 /** Dogs back from their archives. */
@@ -31,7 +32,7 @@ const imports: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       config: {
         access: SIGNED_IN,
         receiveMs: importReceiveMs,
-        rateLimit: { max: importsPerMinute, timeWindow: '1 minute' },
+        ...eachAndAddress(importsPerMinute, config.limits),
       },
       // The body is a stream of parts.
       validatorCompiler: () => (value) => ({ value }),

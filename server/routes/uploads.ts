@@ -10,6 +10,7 @@ import { ServerError } from '../errors.ts'
 import type { Author } from '../store/changes.ts'
 import { DuplicateContentError } from '../store/records.ts'
 import { Room } from '../room.ts'
+import { eachAndAddress } from '../plugins/rate-limit.ts'
 import { newId } from './ids.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
 import { storeUpload } from './store-upload.ts'
@@ -55,7 +56,7 @@ const uploads: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { con
       config: {
         access: forDog('therapist'),
         receiveMs: uploadReceiveMs,
-        rateLimit: { max: uploadsPerMinute, timeWindow: '1 minute' },
+        ...eachAndAddress(uploadsPerMinute, config.limits),
       },
       // The body is a stream of parts: `uploadForm` checks them.
       validatorCompiler: () => (value) => ({ value }),

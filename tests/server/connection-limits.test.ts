@@ -112,7 +112,7 @@ describe('nobody takes all connections', () => {
   })
 
   it('one client has so many live sockets, counted behind a proxy for the client it names', async () => {
-    const { wsUrl } = await listeningApp({ ...PROXIED, limits: { socketsPerAddress: 2 } })
+    const { wsUrl } = await listeningApp({ ...PROXIED, limits: { socketsEach: 2 } })
     const open = (client: string) =>
       new LiveClient(`${wsUrl}/api/live/send`, { headers: passedOn(client) }).opened()
     const [first] = await Promise.all([open('203.0.113.7'), open('203.0.113.7')])
