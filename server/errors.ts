@@ -313,7 +313,9 @@ export const ERRORS = {
   DISK_FAILED: {
     status: 507,
     title: 'The disk takes nothing',
-    detail: 'The disk of the server is full or failing; nothing was changed. Make room and try again.',
+    detail:
+      'Nothing more can be stored: the disk of the server is full, read-only or failing. Nothing was changed; what ' +
+      'is stored can be read. Make room, or make it writable, and try again.',
   },
   DEMO_UNAVAILABLE: {
     status: 503,

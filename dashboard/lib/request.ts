@@ -1,5 +1,6 @@
 import { account } from './people/account.svelte'
 import { noteAnswer } from './from-device.svelte'
+import { storageTrouble } from './storage-trouble.svelte'
 import { ApiError, errorOfResponse, UNREACHABLE, UNREADABLE } from './problem'
 
 /** An answer of the API as JSON. Throws an ApiError that says what to tell. */
@@ -33,6 +34,7 @@ async function request<T>(url: string, init: RequestInit): Promise<T> {
   if (!response.ok) {
     const error = errorOfResponse(response.status, text, response.headers.get('retry-after'))
     account.noteRefusal(error)
+    storageTrouble.noteRefusal(error)
     throw error
   }
   try {

@@ -1,4 +1,5 @@
 import type { Imported, SessionSummary } from '#protocol/resources'
+import { storageTrouble } from './storage-trouble.svelte'
 import { ApiError, errorOfResponse, UNREACHABLE } from './problem'
 import { typedSetUp } from './set-up'
 import type { SetUpDraft } from './set-up'
@@ -80,7 +81,11 @@ function send<T>(url: string, body: FormData, progress: UploadProgress): Promise
     request.upload.onload = () => progress.onSent(1)
     request.onload = () => {
       if (request.status >= 200 && request.status < 300) resolve(JSON.parse(request.responseText))
-      else reject(errorOfResponse(request.status, request.responseText))
+      else {
+        const error = errorOfResponse(request.status, request.responseText)
+        storageTrouble.noteRefusal(error)
+        reject(error)
+      }
     }
     request.onerror = () => reject(new ApiError(UNREACHABLE, { offline: true }))
     request.onabort = () => reject(new ApiError('Stopped.'))

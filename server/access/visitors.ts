@@ -1,3 +1,4 @@
+import { isDiskFailure } from '../store/disk-failure.ts'
 import type { PassRecord } from '../store/people/passes.ts'
 import type { People, PersonRecord } from '../store/people/people.ts'
 import type { Credentials, VisitingPerson, Visitor } from './visitor.ts'
@@ -42,7 +43,12 @@ export class Visitors {
     const person = pass && (await this.#people.person(pass.personId!))
     if (!pass || !person || person.lockedAt !== null) return null
     const nowMs = this.#nowMs()
-    if (nowMs - pass.lastSeenAtMs >= TOUCH_MS) await this.#people.passes.touch(pass.hash, nowMs)
+    if (nowMs - pass.lastSeenAtMs >= TOUCH_MS) {
+      // Whoever only reads can do so while the disk is full: when they were seen is not worth refusing it.
+      await this.#people.passes.touch(pass.hash, nowMs).catch((error: unknown) => {
+        if (!isDiskFailure(error)) throw error
+      })
+    }
     // While nobody has to sign in, the demo is told in the trail as everybody is.
     const isThisComputer = pass.kind === 'demo' && person.passwordHash === null
     return visiting(person, isThisComputer ? 'this computer' : 'sign-in')

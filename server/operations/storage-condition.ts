@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto'
 import { open, rm, statfs } from 'node:fs/promises'
 import { join } from 'node:path'
-import { isDiskFailure } from '../store/disk-failure.ts'
+import { diskFailureOf } from '../store/disk-failure.ts'
 
 export type StorageTrouble = 'full' | 'read-only' | 'failing'
 
@@ -44,8 +44,12 @@ export class StorageCondition {
 
   /** Something was not stored; errors that have nothing to do with the disk change nothing. */
   failed(error: unknown): void {
-    if (this.#dataDir === ':memory:' || !isDiskFailure(error)) return
-    this.#set(troubleOf((error as { code?: string }).code))
+    const code = diskFailureOf(error)
+    if (this.#dataDir === ':memory:' || code === null) return
+    const isNew = this.#problem === null
+    this.#set(troubleOf(code))
+    // SQLite calls some full disks failing ones: a trial knows which it is.
+    if (isNew) void this.try()
   }
 
   /** The state now, tried when the last trial is a while ago. */
@@ -111,6 +115,6 @@ export class StorageCondition {
 /** Of the error of a system call, or of SQLite. */
 function troubleOf(code = ''): StorageTrouble {
   if (/^(ENOSPC|EDQUOT|EFBIG|SQLITE_FULL)/.test(code)) return 'full'
-  if (/^(EROFS|SQLITE_READONLY)/.test(code)) return 'read-only'
+  if (/^(EROFS|EACCES|EPERM|SQLITE_READONLY)/.test(code)) return 'read-only'
   return 'failing'
 }

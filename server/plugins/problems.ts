@@ -59,13 +59,15 @@ function translated(error: FastifyError): ServerError {
   if (error instanceof SeriesUnavailableError) {
     return new ServerError('SERIES_UNAVAILABLE', {}, { cause: error })
   }
+  // Before what the plugins make of it: an upload that finds no room is no bad request.
+  if (isDiskFailure(error)) return new ServerError('DISK_FAILED', {}, { cause: error })
   const status = error.statusCode ?? 500
   if (error.validation) return new ServerError('REQUEST_INVALID', { reason: validationText(error) })
   if (error.code === 'FST_REQ_FILE_TOO_LARGE') return new ServerError('BODY_TOO_LARGE')
   if (status === 413) return new ServerError('BODY_TOO_LARGE')
   if (status === 415 || status === 406) return new ServerError('MEDIA_TYPE', { reason: error.message })
   if (status >= 400 && status < 500) return new ServerError('REQUEST_INVALID', { reason: error.message })
-  return new ServerError(isDiskFailure(error) ? 'DISK_FAILED' : 'INTERNAL', {}, { cause: error })
+  return new ServerError('INTERNAL', {}, { cause: error })
 }
 
 function validationText(error: FastifyError): string {

@@ -70,7 +70,14 @@ async function receive(request: FastifyRequest, path: string, limitBytes: number
   }
   const part = await request.file()
   if (!part) throw new ServerError('REQUEST_INVALID', { reason: 'The form holds no file.' })
-  await pipeline(part.file, createWriteStream(path))
+  try {
+    await pipeline(part.file, createWriteStream(path))
+  } catch (error) {
+    // What is still on its way is read to its end, or the next request on this connection would wait behind it.
+    request.raw.unpipe()
+    request.raw.resume()
+    throw error
+  }
   if (part.file.truncated) {
     throw new ServerError('IMPORT_TOO_LARGE', { limitMb: Math.round(limitBytes / 2 ** 20) })
   }
