@@ -38,15 +38,28 @@ const signIn: FastifyPluginAsyncTypebox<{ config: Config }> = async (app, { conf
 
   app.post(
     '/api/sign-out',
-    { config: { access: SIGNED_IN }, schema: { response: { 204: NothingSchema, ...PROBLEMS } } },
+    {
+      config: { access: SIGNED_IN },
+      schema: {
+        description:
+          'Ends the sign-in, and what this browser had open by a share link. A phone that was paired goes on: it may ' +
+          'have samples that are nowhere else.',
+        response: { 204: NothingSchema, ...PROBLEMS },
+      },
+    },
     async ({ visitor, log, ip }, reply) => {
-      const { signIn } = visitor.credentials
+      const { signIn, share } = visitor.credentials
       if (signIn !== null) {
         await people.passes.remove(signIn)
         await people.events.tell({ action: 'sign-out' }, authorOf(visitor))
         tell(log, 'sign-out', { by: visitor.person!.id, address: ip })
       }
+      if (share !== null) await people.passes.remove(share)
       app.cookies.clear(reply, 'swaybook_sign_in')
+      app.cookies.clear(reply, 'swaybook_share')
+      // Pages and files in the browser's cache, and those it keeps to go back to. Not "storage": recordings that are on
+      // their way lie there and nowhere else. What the page keeps of dogs it takes away itself.
+      void reply.header('clear-site-data', '"cache"')
       await app.openSockets.recheck()
       return reply.code(204).send(null)
     },

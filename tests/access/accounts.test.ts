@@ -159,6 +159,26 @@ describe('signing in', () => {
     expect((await ask(app, second, 'GET', '/api/dogs')).statusCode).toBe(200)
   })
 
+  it('ends with signing out, for good, and takes a share that the browser had opened along', async () => {
+    const app = await testApp({ limits })
+    const keeper = await keeperSignsIn(app)
+    const dogId = await addDogAs(app, keeper, 'Juniper')
+    const sessionId = await addSessionAs(app, keeper, dogId)
+    const share = await opensShare(app, keeper, dogId, { kind: 'live', sessionId, hours: 1 })
+    const both = `${keeper}; ${share.cookie}`
+    expect((await ask(app, both, 'GET', '/api/shared/session')).statusCode).toBe(200)
+    const out = await ask(app, both, 'POST', '/api/sign-out')
+    expect(out.statusCode).toBe(204)
+    expect(out.cookies.map(({ name, value }) => [name, value])).toEqual([
+      ['swaybook_sign_in', ''],
+      ['swaybook_share', ''],
+    ])
+    // A copy of the cookies opens nothing either.
+    expect(codeOf(await ask(app, both, 'GET', '/api/dogs'))).toBe('SIGN_IN_FIRST')
+    expect(codeOf(await ask(app, both, 'GET', '/api/shared/session'))).toBe('SIGN_IN_FIRST')
+    expect(out.headers['clear-site-data']).toBe('"cache"')
+  })
+
   it('can be ended from another device: one, or all others', async () => {
     const app = await testApp({ limits })
     const here = await keeperSignsIn(app)
