@@ -12,6 +12,17 @@ export const LOG_EVENTS = {
   'sign-out': event('info', 'somebody signed out', 'by', 'address'),
   'password.changed': event('info', 'a password was set', 'by', 'address'),
   'password.reset': event('warn', 'a password was set by a link', 'person', 'address'),
+  'owner-password.set': event(
+    'warn',
+    'the owner has the password of this setting now: remove the setting and the file',
+    'setting',
+    'signInName',
+  ),
+  'owner-password.ignored': event(
+    'warn',
+    'the owner has a password already: remove the setting and the file',
+    'setting',
+  ),
   'reset-link.made': event('warn', 'the keeper made a link for a new password', 'by', 'person'),
   'second-factor.on': event('info', 'an account asks for a second factor', 'by'),
   'second-factor.off': event('warn', 'an account asks for no second factor any more', 'by'),

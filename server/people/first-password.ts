@@ -2,6 +2,7 @@ import type { FastifyBaseLogger } from 'fastify'
 import { SERVER_SETTINGS } from '../author.ts'
 import { ConfigError } from '../config-error.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import { secretFile } from '../secret-file.ts'
 import type { People } from '../store/people/people.ts'
 import { setPasswordOf } from './password-by-operator.ts'
@@ -17,12 +18,11 @@ export const OWNER_PASSWORD_FILE = 'SWAYBOOK_OWNER_PASSWORD_FILE'
 export async function setFirstPassword(
   file: string | null,
   people: People,
-  log: Pick<FastifyBaseLogger, 'warn'>,
+  log: FastifyBaseLogger,
 ): Promise<void> {
   if (file === null) return
   if (await people.hasPassword()) {
-    log.warn(`${OWNER_PASSWORD_FILE} is ignored: the owner has a password. Remove the setting and the file.`)
-    return
+    return tell(log, 'owner-password.ignored', { setting: OWNER_PASSWORD_FILE })
   }
   const keeper = await people.keeper()
   try {
@@ -33,8 +33,6 @@ export async function setFirstPassword(
       cause,
     })
   }
-  log.warn(
-    `the owner has the password of ${OWNER_PASSWORD_FILE} now; the sign-in name is "${keeper.signInName}". ` +
-      'Remove the setting and the file.',
-  )
+  const { signInName } = keeper
+  tell(log, 'owner-password.set', { setting: OWNER_PASSWORD_FILE, signInName })
 }

@@ -22,6 +22,9 @@ const SIGN_IN_MS = 90 * 86_400_000
 /** Where it is told of. */
 type Asking = Pick<FastifyRequest, 'log' | 'ip'>
 
+/** So many browsers of one account at a time; beyond that the one not used for longest has to sign in again. */
+export const MAX_SIGN_INS = 20
+
 export interface SignInsParts {
   readonly people: People
   readonly cookies: Cookies
@@ -91,6 +94,7 @@ export class SignIns {
       createdAtMs: nowMs,
       expiresAtMs: nowMs + SIGN_IN_MS,
     })
+    await people.passes.keepNewest(personId, MAX_SIGN_INS)
     cookies.set(reply, 'swaybook_sign_in', secret, SIGN_IN_MS)
     return hashOf(secret)
   }

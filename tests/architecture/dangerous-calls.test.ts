@@ -29,6 +29,31 @@ it('the server calls nobody but itself, for the demo, and the store it was confi
   expect(named.filter((name) => !known.test(name))).toEqual([])
 })
 
+it('secrets come from the generator of the system: the other is for the demo and for waiting', () => {
+  const named = holding('server', /Math\.random/).map((line) => line.slice(0, line.indexOf(':')))
+  const known = ['server/demo/harness.ts', 'server/store/influx/availability.ts']
+  expect(named.filter((name) => !known.includes(name))).toEqual([])
+})
+
+it('the server turns no check of certificates off', () => {
+  expect(holding('server', /rejectUnauthorized|NODE_TLS_REJECT|checkServerIdentity|secureOptions/)).toEqual(
+    [],
+  )
+})
+
+it('fields for passwords are masked, may be filled in and pasted into, and show what was typed only on request', () => {
+  const fields = holding('dashboard', /type="password"|\? 'text' : 'password'/)
+  expect(fields.length).toBeGreaterThan(3)
+  const files = fields.map((line) => line.slice(0, line.indexOf(':')))
+  for (const file of files) {
+    const source = readFileSync(root + file, 'utf8')
+    const masked = source.split(/type="password"|\? 'text' : 'password'/).length - 1
+    const filled = source.split(/autocomplete="(?:current|new)-password"/).length - 1
+    expect([file, filled]).toEqual([file, masked])
+  }
+  expect(holding('dashboard', /onpaste/)).toEqual([])
+})
+
 it('no screen writes markup from text or runs any', () => {
   const words = /\{@html|innerHTML|outerHTML|insertAdjacentHTML|document\.write|\beval\(|new Function\b/
   expect(holding('dashboard', words)).toEqual([])

@@ -1,13 +1,14 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import Fastify from 'fastify'
-import { expect, it } from 'vitest'
+import { expect, it, vi } from 'vitest'
 import { LOG_EVENTS } from '#server/log/events'
 import type { LogEvent } from '#server/log/events'
 import { OnceAMinute } from '#server/log/once-a-minute'
 import { logOptions } from '#server/log/options'
 import { plainText } from '#server/log/plain-text'
 import { tell } from '#server/log/tell'
+import { testApp } from '../helpers/build-app.ts'
 
 const SERVER = fileURLToPath(new URL('../../server/', import.meta.url))
 const PAGE = readFileSync(`${SERVER}LOGS.md`, 'utf8')
@@ -102,6 +103,30 @@ it('line ends, control characters and marks of direction stay within their field
   expect(last()).toMatchObject({ event: 'cross-site.refused', level: 40 })
   expect(last().origin).toContain('\\u000a{"event":"sign-in.done"}\\u000d')
   expect(plainText('x'.repeat(10_000)).length).toBeLessThan(600)
+})
+
+it('an unexpected failure is told with its cause, and the number the answer gives finds it', async () => {
+  const lines: string[] = []
+  const write = vi.spyOn(process.stderr, 'write').mockImplementation((line) => lines.push(String(line)) > 0)
+  try {
+    const app = await testApp({ logLevel: 'warn' })
+    app.store.records.dogs = () =>
+      Promise.reject(new Error('of a test', { cause: new Error('the deeper one') }))
+    const { requestId, detail } = (await app.inject('/api/dogs')).json<{
+      requestId: string
+      detail: string
+    }>()
+    expect(detail).toContain(requestId)
+    const told = lines.map((line) => JSON.parse(line) as Record<string, unknown>)
+    const failed = { event: 'request.failed', level: 50, requestId, problem: 'INTERNAL', route: '/api/dogs' }
+    expect(told).toEqual([expect.objectContaining(failed)])
+    expect(told[0].err).toMatchObject({
+      message: 'of a test',
+      stack: expect.stringContaining('the deeper one'),
+    })
+  } finally {
+    write.mockRestore()
+  }
 })
 
 it('what a library says is a line of the event library', () => {

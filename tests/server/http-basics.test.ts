@@ -71,6 +71,27 @@ describe('a request made to confuse', () => {
     expect(await app.store.records.dogs()).toEqual([])
   })
 
+  // OWASP, SQL injection: what ends a text, a statement and a line of one.
+  it.each(["x'; DROP TABLE dogs; --", 'x" OR "1"="1', "x\\' OR 1=1 /*", "%' UNION SELECT * FROM people --"])(
+    'by ending a statement, as %s, is taken as the text it is',
+    async (name) => {
+      const app = await testApp()
+      const made = await call(app, { method: 'POST', url: '/api/dogs', payload: { name } })
+      const dogs = (await call(app, { url: '/api/dogs' })).json<{ id: string; name: string }[]>()
+      expect(dogs).toMatchObject([{ name }])
+      const asId = encodeURIComponent(name)
+      for (const url of [
+        `/api/dogs/${asId}`,
+        `/api/sessions/${asId}`,
+        `/api/sessions?dogId=${asId}&cursor=${asId}`,
+      ]) {
+        expect([url, (await call(app, { url })).statusCode]).toEqual([url, expect.toBeOneOf([400, 404])])
+      }
+      const there = await call(app, { url: `/api/dogs/${made.json<{ id: string }>().id}` })
+      expect(there.json()).toMatchObject({ name })
+    },
+  )
+
   it('by a parameter that comes twice is refused', async () => {
     const app = await testApp()
     const answer = await call(app, { method: 'GET', url: '/api/sessions?limit=1&limit=200' })

@@ -31,6 +31,8 @@ export interface PassRecords {
   removeOne(personId: string, id: string): Promise<boolean>
   /** All sign-ins of the person but one. */
   removeOthers(personId: string, hash: string): Promise<void>
+  /** Ends sign-ins of the person but the `count` that were used last. */
+  keepNewest(personId: string, count: number): Promise<void>
   /** Those past their end, and those of a demo that ended with its process. */
   removeOver(nowMs: number): Promise<void>
 }

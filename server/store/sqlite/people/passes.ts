@@ -81,6 +81,20 @@ export class SqlitePasses implements PassRecords {
       .execute()
   }
 
+  async keepNewest(personId: string, count: number): Promise<void> {
+    const own = this.#db
+      .selectFrom('passes')
+      .select('hash')
+      .where('person_id', '=', personId)
+      .where('kind', '=', 'sign-in')
+      .orderBy('last_seen_at_ms', 'desc')
+      .orderBy('created_at_ms', 'desc')
+      // SQLite: no limit, to have an offset.
+      .limit(-1)
+      .offset(count)
+    await this.#db.deleteFrom('passes').where('hash', 'in', own).execute()
+  }
+
   async removeOver(nowMs: number): Promise<void> {
     await this.#db
       .deleteFrom('passes')
