@@ -257,7 +257,7 @@ describe('the second factor', () => {
     expect(codeOf(await signIn(app, 'keeper', PASSWORD, now))).toBe('SIGN_IN_FAILED')
     expect((await signIn(app, 'keeper', PASSWORD, next)).statusCode).toBe(200)
     expect(codeOf(await signIn(app, 'keeper', PASSWORD, next))).toBe('SIGN_IN_FAILED')
-    const typed = recoveryCodes[0].toUpperCase().replace('-', ' ')
+    const typed = recoveryCodes[0].toUpperCase().replaceAll('-', ' ')
     expect((await signIn(app, 'keeper', PASSWORD, typed)).statusCode).toBe(200)
     expect(codeOf(await signIn(app, 'keeper', PASSWORD, recoveryCodes[0]))).toBe('SIGN_IN_FAILED')
 
@@ -267,6 +267,28 @@ describe('the second factor', () => {
     expect((await ask(app, cookie, 'DELETE', '/api/me/second-factor', right)).statusCode).toBe(204)
     expect((await signIn(app, 'keeper', PASSWORD)).statusCode).toBe(200)
   })
+})
+
+it('recovery codes have 112 bits or more, and are kept as hashes', async () => {
+  const dataDir = await temporaryDir()
+  const app = await testApp({ dataDir, limits })
+  const cookie = await keeperSignsIn(app)
+  const { secret } = (await ask(app, cookie, 'POST', '/api/me/second-factor')).json<{ secret: string }>()
+  const code = new TOTP({ secret }).generate()
+  const { recoveryCodes } = (
+    await ask(app, cookie, 'PUT', '/api/me/second-factor', { code })
+  ).json<SecondFactorSet>()
+  const characters = recoveryCodes.join('').replaceAll('-', '')
+  // Each of 192 is one of 31: hardly any is missing, and a length of 24 is 118 bits.
+  expect(characters).toMatch(/^[a-hj-km-np-z2-9]{192}$/)
+  expect(new Set(characters).size).toBeGreaterThan(25)
+  expect((characters.length / 8) * Math.log2(31)).toBeGreaterThan(112)
+  await app.close()
+  const stored = await readFile(join(dataDir, 'swaybook.sqlite'), 'latin1')
+  expect(stored).toContain('$argon2id$')
+  for (const one of recoveryCodes) {
+    expect(stored.includes(one) || stored.includes(one.replaceAll('-', ''))).toBe(false)
+  }
 })
 
 describe('links', () => {

@@ -201,7 +201,7 @@ describe('SWAYBOOK_OWNER_PASSWORD_FILE', () => {
       const file = await secret(`${OLD}\n`)
       const first = await server(data, { ...OTHERS, SWAYBOOK_OWNER_PASSWORD_FILE: file })
       expect(await signInByProxy(first.url, OLD)).toBe(200)
-      expect(first.stderr()).toMatch(/the owner has the password of SWAYBOOK_OWNER_PASSWORD_FILE now/)
+      expect(first.stderr()).toMatch(/"owner-password.set","setting":"SWAYBOOK_OWNER_PASSWORD_FILE"/)
       expect(first.stderr()).not.toContain(OLD)
       await first.stop()
       expect(trail(data)[0]).toEqual({
@@ -212,7 +212,7 @@ describe('SWAYBOOK_OWNER_PASSWORD_FILE', () => {
       writeFileSync(file, NEW)
       for (const name of [file, `${file}-gone`]) {
         const later = await server(data, { ...OTHERS, SWAYBOOK_OWNER_PASSWORD_FILE: name })
-        expect(later.stderr()).toMatch(/SWAYBOOK_OWNER_PASSWORD_FILE is ignored: the owner has a password/)
+        expect(later.stderr()).toMatch(/"owner-password.ignored","setting":"SWAYBOOK_OWNER_PASSWORD_FILE"/)
         expect(await signInByProxy(later.url, NEW)).toBe(401)
         expect(await signInByProxy(later.url, OLD)).toBe(200)
         await later.stop()
