@@ -6,6 +6,7 @@
 import { spawnSync } from 'node:child_process'
 import { createHash } from 'node:crypto'
 import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { createRequire } from 'node:module'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
@@ -38,7 +39,7 @@ export function install() {
   const lock = readFileSync(join(root, 'package-lock.json'))
   const wanted = createHash('sha256').update(lock).update(process.version.split('.')[0]).digest('hex')
   if (existsSync(INSTALL_STAMP) && readFileSync(INSTALL_STAMP, 'utf8') === wanted) return
-  if (!hasLockedPackages(lock)) {
+  if (!hasLockedPackages(lock) || !addonLoads()) {
     say('Installing packages (once; a minute or two) …')
     const npm = process.env.npm_execpath
     const args = ['ci', '--include=dev', '--no-audit', '--no-fund', '--loglevel=error']
@@ -54,6 +55,20 @@ function hasLockedPackages(lock) {
   const installed = JSON.parse(readFileSync(installedFile, 'utf8')).packages
   const wanted = Object.entries(JSON.parse(lock).packages).filter(([path]) => path !== '')
   return wanted.every(([path, entry]) => entry.optional || installed[path]?.version === entry.version)
+}
+
+/** SQLite's addon is compiled for one version of Node: packages that were installed with another have to be again. */
+function addonLoads() {
+  try {
+    const Database = createRequire(join(root, 'package.json'))('better-sqlite3')
+    new Database(':memory:').close()
+    return true
+  } catch (error) {
+    say(
+      `SQLite's addon does not load with this Node ${process.version} (${error.message.split('\n', 1)[0]}).`,
+    )
+    return false
+  }
 }
 
 function build(part, sources, lock, args) {

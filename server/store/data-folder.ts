@@ -52,6 +52,12 @@ function close(path: string): void {
 
 /** What stands in the way of using `dataDir`, and what to do. */
 export function unusableFolder(dataDir: string, cause: Error): DataFolderError {
+  if ((cause as NodeJS.ErrnoException).code === 'ERR_DLOPEN_FAILED') {
+    return new DataFolderError(
+      `SQLite's addon was not compiled for this Node ${process.version}: run npm ci with it.`,
+      { cause },
+    )
+  }
   const remedy = 'Set SWAYBOOK_DATA to a folder you may write to.'
   return new DataFolderError(`The data folder cannot be used: ${cause.message} (${dataDir}). ${remedy}`, {
     cause,

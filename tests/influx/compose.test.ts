@@ -1,12 +1,18 @@
+import { execFile } from 'node:child_process'
 import { readFileSync } from 'node:fs'
+import { cp, mkdir, mkdtemp, rm, symlink } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
-import { expect, it } from 'vitest'
+import { promisify } from 'node:util'
+import { expect, it, onTestFinished } from 'vitest'
 import { exposureOf } from '#server/exposure/exposure'
 import { OWNER_PASSWORD_FILE } from '#server/people/first-password'
 import { loadInfluxSettings } from '#server/store/influx/load-settings'
 
 const ROOT = new URL('../../', import.meta.url)
 const read = (name: string) => readFileSync(fileURLToPath(new URL(name, ROOT)), 'utf8')
+const run = promisify(execFile)
 const compose = read('docker-compose.yml')
 
 /** There is no Docker engine in the tests: only what can be read from the file is checked. */
@@ -74,3 +80,24 @@ it('the settings the compose file gives Swaybook are those it takes', () => {
     target: { api: 'v2', org: 'home', bucket: 'swaybook', token: 'secret' },
   })
 })
+
+it('the image holds what its command line needs', async () => {
+  const dockerfile = read('server/Dockerfile')
+  const image = await mkdtemp(join(tmpdir(), 'swaybook-test-'))
+  onTestFinished(() => rm(image, { recursive: true }))
+  for (const [, source, target] of dockerfile.matchAll(/^COPY --from=build \/app\/(\S+) (\S+)$/gm)) {
+    const place = join(image, target)
+    await mkdir(dirname(place), { recursive: true })
+    await symlinkOrCopy(source, place)
+  }
+  const entry = /exec node \/app\/(\S+)/.exec(dockerfile)?.[1]
+  const { stdout } = await run(process.execPath, [join(image, String(entry)), 'verify', '--help'])
+  expect(stdout).toContain('swaybook verify')
+})
+
+/** Packages are many: the image has them, the test points to them. */
+async function symlinkOrCopy(source: string, place: string): Promise<void> {
+  const from = fileURLToPath(new URL(source, ROOT))
+  if (source === 'node_modules') await symlink(from, place)
+  else await cp(from, place, { recursive: true })
+}
