@@ -59,6 +59,10 @@ describe('the first password', () => {
       via: 'sign-in',
       passwordSet: true,
     })
+    const [keeper] = (await ask(app, cookieOf(answer), 'GET', '/api/people')).json<
+      { lastSeenAt: string | null }[]
+    >()
+    expect(Date.parse(String(keeper?.lastSeenAt))).toBeLessThanOrEqual(Date.now())
     const [cookie] = answer.cookies
     expect(cookie).toMatchObject({ name: 'swaybook_sign_in', httpOnly: true, sameSite: 'Strict', path: '/' })
     // RFC 4648 §5: 32 bytes without padding.

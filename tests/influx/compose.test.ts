@@ -86,7 +86,7 @@ it('the image holds what its command line needs', async () => {
   const image = await mkdtemp(join(tmpdir(), 'swaybook-test-'))
   onTestFinished(() => rm(image, { recursive: true }))
   for (const [, source, target] of dockerfile.matchAll(/^COPY --from=build \/app\/(\S+) (\S+)$/gm)) {
-    const place = join(image, target)
+    const place = join(image, target, target.endsWith('/') ? source : '')
     await mkdir(dirname(place), { recursive: true })
     await symlinkOrCopy(source, place)
   }

@@ -13,6 +13,11 @@ export class SqlitePasses implements PassRecords {
   }
 
   async add(pass: NewPass): Promise<void> {
+    const seen = this.#db
+      .updateTable('people')
+      .set({ last_seen_at: new Date(pass.createdAtMs).toISOString() })
+      .where('id', '=', pass.personId)
+      .compile()
     this.#connection.atomically([
       this.#db
         .insertInto('passes')
@@ -29,6 +34,7 @@ export class SqlitePasses implements PassRecords {
           expires_at_ms: pass.expiresAtMs,
         })
         .compile(),
+      ...(pass.kind === 'sign-in' ? [seen] : []),
     ])
   }
 
