@@ -84,7 +84,7 @@ export async function buildApp(config: Config) {
   await app.register(openapi)
   await app.register(store, { config })
   await app.register(access, { config })
-  await app.register(people)
+  await app.register(people, { config })
   await app.register(live, { config })
 
   await app.register(healthRoutes, { config })

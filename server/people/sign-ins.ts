@@ -29,6 +29,7 @@ export interface SignInsParts {
   readonly people: People
   readonly cookies: Cookies
   readonly visitors: Visitors
+  readonly onlyThisComputer: boolean
 }
 
 /** Proves who somebody is, and lets them in. */
@@ -101,7 +102,7 @@ export class SignIns {
 
   /** What GET /api/me says; `signIn` of a sign-in that began or ended with this request. */
   async me(visitor: Visitor, signIn = visitor.credentials.signIn): Promise<Me> {
-    const { people, visitors } = this.#parts
+    const { people, visitors, onlyThisComputer } = this.#parts
     const { person, share } = await visitors.visitor({ ...visitor.credentials, signIn })
     const record = person && (await people.person(person.id))
     return {
@@ -114,6 +115,7 @@ export class SignIns {
       },
       via: person?.via ?? null,
       passwordSet: await people.hasPassword(),
+      demo: onlyThisComputer && (record?.keeper ?? false),
       shared: share && sharedOf(share),
     }
   }

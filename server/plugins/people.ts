@@ -1,3 +1,4 @@
+import type { Config } from '../config.ts'
 import { SignIns } from '../people/sign-ins.ts'
 import { shared } from './shared.ts'
 
@@ -8,7 +9,8 @@ declare module 'fastify' {
 }
 
 /** Signing in. Needs the store and the access plugin. */
-export default shared('people', async (app) => {
+export default shared<{ config: Config }>('people', async (app, { config }) => {
   const { cookies, visitors } = app
-  app.decorate('signIns', new SignIns({ people: app.store.people, cookies, visitors }))
+  const onlyThisComputer = config.exposure === 'this computer'
+  app.decorate('signIns', new SignIns({ people: app.store.people, cookies, visitors, onlyThisComputer }))
 })

@@ -51,6 +51,8 @@ export const Me = Type.Object({
   via: Nullable(Type.Union([Type.Literal('this computer'), Type.Literal('sign-in')])),
   /** Whether the installation's owner has a password: then everybody signs in. */
   passwordSet: Type.Boolean(),
+  /** Whether the person may bring in the invented dog: whoever looks after a Swaybook of this computer alone. */
+  demo: Type.Boolean(),
   shared: Nullable(Shared),
 })
 export type Me = Static<typeof Me>

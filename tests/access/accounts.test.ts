@@ -31,6 +31,7 @@ describe('before anybody set a password', () => {
       person: { keeper: true, hasSecondFactor: false },
       via: 'this computer',
       passwordSet: false,
+      demo: true,
       shared: null,
     })
     expect(answer.headers['set-cookie']).toBeUndefined()
@@ -46,6 +47,8 @@ describe('before anybody set a password', () => {
     }
     const answer = await app.inject({ url: '/api/dogs', headers })
     expect(answer.json()).toMatchObject({ code: 'SIGN_IN_FIRST', status: 401 })
+    const me = await app.inject({ url: '/api/me', headers })
+    expect(me.json<Me>()).toEqual({ person: null, via: null, passwordSet: false, demo: false, shared: null })
   })
 })
 

@@ -143,6 +143,7 @@ describe('/api/openapi.json', () => {
       '/api/sessions/{sessionId}/timeline',
       '/api/sessions/{sessionId}/trace.csv',
       '/api/sessions/{sessionId}/trace.edf',
+      '/api/sessions/{sessionId}/unreadable',
       '/api/shared/report',
       '/api/shared/session',
       '/api/shares/open',

@@ -15,10 +15,17 @@ export const signedIn = (person: Me['person']): Me => ({
   person,
   via: 'sign-in',
   passwordSet: true,
+  demo: person?.keeper ?? false,
   shared: null,
 })
-export const nobody: Me = { person: null, via: null, passwordSet: true, shared: null }
-export const thisComputer: Me = { person: alba, via: 'this computer', passwordSet: false, shared: null }
+export const nobody: Me = { person: null, via: null, passwordSet: true, demo: false, shared: null }
+export const thisComputer: Me = {
+  person: alba,
+  via: 'this computer',
+  passwordSet: false,
+  demo: true,
+  shared: null,
+}
 
 export const dogPerson = (person: typeof alba, role: DogPerson['role']): DogPerson => ({
   personId: person.id,
