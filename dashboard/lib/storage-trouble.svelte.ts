@@ -9,14 +9,24 @@ const RECOVERED_MS = 10_000
 /** What /api/ready says of the disk; it has other reasons, which a screen tells by itself. */
 const DISK_CODES = ['DISK_FULL', 'DISK_READ_ONLY', 'DISK_FAILING']
 
+/** Refusals after which the server is asked what is the matter. */
+const TOLD_BY = ['DISK_FAILED', 'SERIES_UNAVAILABLE']
+
+interface Reason {
+  readonly code: string
+  readonly detail: string
+}
 interface Readiness {
-  readonly reasons: readonly { readonly code: string; readonly detail: string }[]
+  readonly reasons: readonly Reason[]
+  readonly warnings?: readonly Reason[]
 }
 
 /** Whether the server can store anything: asked now and then, and at once when something was not stored. */
 export class StorageTrouble {
   /** Why nothing can be stored and what to do, in the server's words; null while all is well. */
   detail = $state<string | null>(null)
+  /** Why samples that another server keeps are out of reach; new ones are stored all the same. Null while all is well. */
+  samplesAway = $state<string | null>(null)
   /** It was so a moment ago. */
   recovered = $state(false)
   #asking: Promise<void> | null = null
@@ -42,7 +52,7 @@ export class StorageTrouble {
 
   /** Something was refused: when it is the disk, the server says more. */
   noteRefusal(error: ApiError): void {
-    if (error.problem?.code === 'DISK_FAILED') void this.ask()
+    if (TOLD_BY.includes(error.problem?.code ?? '')) void this.ask()
   }
 
   /** Several at once are one. */
@@ -63,6 +73,8 @@ export class StorageTrouble {
       return
     }
     if (!Array.isArray(readiness.reasons)) return
+    const away = readiness.warnings?.find(({ code }) => code === 'SERIES_SPILLING')
+    this.samplesAway = away?.detail ?? null
     const found = readiness.reasons.find(({ code }) => DISK_CODES.includes(code))
     if (found) this.recovered = false
     else if (this.detail !== null) this.#tellRecovered()
@@ -83,7 +95,7 @@ export class StorageTrouble {
         if (document.visibilityState === 'visible') void this.ask()
         else this.#askLater()
       },
-      this.detail === null ? WELL_MS : TROUBLE_MS,
+      this.detail === null && this.samplesAway === null ? WELL_MS : TROUBLE_MS,
     )
   }
 }

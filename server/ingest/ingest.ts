@@ -1,6 +1,7 @@
 import type { Hello, StoredMark } from '#protocol/messages'
 import type { SessionSummary } from '#protocol/resources'
 import { requireReadable } from '../analysis/unreadable-parts.ts'
+import { requireWithinReach } from '../analysis/within-reach.ts'
 import { ServerError } from '../errors.ts'
 import type { Author } from '../store/changes.ts'
 import { AbandonedTimers } from './abandoned-timers.ts'
@@ -160,10 +161,15 @@ export class Ingest {
   /**
    * Asked before a change that has a recorded session measured again.
    * @throws {ServerError} when it could not be, since its samples are damaged
+   * @throws {SeriesUnavailableError} when it could not be now, since they are out of reach
    */
   async requireMeasurable(sessionId: string): Promise<void> {
     const session = await this.#parts.store.records.session(sessionId)
-    if (session && session.state !== 'recording') await requireReadable(this.#parts.store, sessionId)
+    if (!session || session.state === 'recording') return
+    const { store } = this.#parts
+    // A change that is refused is better than figures that no longer fit.
+    await requireWithinReach(store, sessionId)
+    await requireReadable(store, sessionId)
   }
 
   /** Analyses a session that is not being recorded again; resolves when the result is stored. */

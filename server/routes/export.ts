@@ -1,6 +1,7 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox'
 import { Type } from 'typebox'
 import { forDog } from '../access/rules.ts'
+import { requireWithinReach } from '../analysis/within-reach.ts'
 import { archiveZip } from '../export/archive-zip.ts'
 import { ServerError } from '../errors.ts'
 import { DogParams, PROBLEMS } from './schemas.ts'
@@ -27,6 +28,8 @@ const exports: FastifyPluginAsyncTypebox = async (app) => {
     async ({ params: { dogId }, log }, reply) => {
       const archive = await app.store.archives.dog(dogId)
       if (!archive) throw new ServerError('DOG_NOT_FOUND', { dogId })
+      // Before the first byte, when it can still be refused in words.
+      for (const { id } of archive.sessions) await requireWithinReach(app.store, id)
       const exportedAt = new Date()
       const day = exportedAt.toISOString().slice(0, 10)
       const zip = archiveZip({ store: app.store, pool: app.pool }, archive, exportedAt)

@@ -98,6 +98,23 @@ describe('the banner about storing', () => {
     expect(screen.find('[role=alert]')?.textContent).toContain(FULL)
   })
 
+  test('samples out of reach are no trouble with storing, and noticed when something was refused for it', async () => {
+    const detail = 'InfluxDB cannot be reached (ECONNREFUSED); is it running?'
+    const away = () =>
+      json(200, { ready: true, reasons: [], warnings: [{ code: 'SERIES_SPILLING', detail, since: null }] })
+    const { server } = await shown(ready)
+    expect(storageTrouble.samplesAway).toBeNull()
+    server.answer = away
+    const problem = { type: 'urn:x', title: 'x', status: 503, detail: 'away', code: 'SERIES_UNAVAILABLE' }
+    storageTrouble.noteRefusal(new ApiError('away', { problem, status: 503 }))
+    await vi.advanceTimersByTimeAsync(0)
+    expect(storageTrouble.samplesAway).toBe(detail)
+    expect(screen.find('[role=alert]')).toBeNull()
+    server.answer = ready
+    await vi.advanceTimersByTimeAsync(4000)
+    expect(storageTrouble.samplesAway).toBeNull()
+  })
+
   test('a server that stops, or cannot be reached, is told elsewhere and changes nothing here', async () => {
     const { server } = await shown(stopping)
     expect(screen.find('[role=alert]')).toBeNull()

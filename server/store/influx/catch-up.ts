@@ -105,6 +105,8 @@ export class CatchUp {
       await deletions.carryOut()
       const work = waiting.next()
       if (work) await this.#move(work.stream, work.columns, work.rows)
+      // Nothing to send would not tell whether it answers again.
+      else if (availability.isOut) await this.#parts.remote.probe()
       availability.recovered()
       return work !== null
     } catch (error) {

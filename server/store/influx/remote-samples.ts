@@ -34,6 +34,11 @@ export class RemoteSamples {
     this.#server = server
   }
 
+  /** Resolves when InfluxDB answers questions about samples. @throws {InfluxError} */
+  async probe(): Promise<void> {
+    await this.#server.select(`SELECT * FROM "${MEASUREMENT}" WHERE time = 0`)
+  }
+
   /** Resolves once InfluxDB has all of it; as few requests as it takes. @throws {InfluxError} some may be there then */
   async write(
     blocks: readonly { readonly stream: RemoteStream; readonly block: SampleBlock }[],

@@ -54,7 +54,9 @@ export async function openInfluxStore(
   )
   const writer = new InfluxSampleWriter({ ...parts, raw, intervalMs: commitMs, availability, catchUp })
   catchUp.wake()
-  const series = new InfluxTimeSeries(connection, writer, places, parts.remote)
+  const series = new InfluxTimeSeries(connection, writer, places, parts.remote, (error) =>
+    availability.failed(error),
+  )
   return {
     records: new InfluxRecords(connection, () => catchUp.deleted()),
     series,

@@ -21,13 +21,22 @@ type Row = Pick<SampleBlocksTable, 'first_index' | 'count' | 'dtype' | 'encoding
 export class InfluxTimeSeries extends SqliteTimeSeries {
   readonly #places: Places
   readonly #remote: RemoteSamples
+  readonly #unreachable: (error: InfluxError) => void
   readonly #rows: Statement<[string, number, string, number, number], Row>
   readonly #embedded: Statement<[string, number], SampleBlocksTable>
   /** By stream, what reading InfluxDB found not to be as it was stored. */
   readonly #damagedThere = new Map<string, Map<number, IndexRange>>()
 
-  constructor(connection: Connection, writer: SampleWriter, places: Places, remote: RemoteSamples) {
+  /** @param unreachable told when InfluxDB did not answer: somebody waits for it to be back */
+  constructor(
+    connection: Connection,
+    writer: SampleWriter,
+    places: Places,
+    remote: RemoteSamples,
+    unreachable: (error: InfluxError) => void,
+  ) {
     super(connection, writer)
+    this.#unreachable = unreachable
     this.#places = places
     this.#remote = remote
     const raw: SqliteDatabase = connection.raw
@@ -96,6 +105,7 @@ export class InfluxTimeSeries extends SqliteTimeSeries {
       return await this.#remote.read(from, firstRemote(rows), leaveOut && found)
     } catch (error) {
       if (error instanceof InfluxError) {
+        this.#unreachable(error)
         throw new SeriesUnavailableError(`The samples cannot be read: ${error.message}`, { cause: error })
       }
       // Deleted while it was read: InfluxDB may be rid of it already.
