@@ -10,6 +10,7 @@ import { requireOwnerPassword } from './exposure/owner-password.ts'
 import { DataFolderError } from './store/data-folder.ts'
 import { TLS_PROTOCOL } from './exposure/tls-protocol.ts'
 import { tell } from './log/tell.ts'
+import { UpkeepError } from './upkeep/upkeep-error.ts'
 
 /** Longest graceful shutdown before the process ends anyway, ms. */
 const SHUTDOWN_MS = 10_000
@@ -93,7 +94,9 @@ function stopOnSignals(app: App): void {
 /** What a person can act on; anything else is a defect and shows its stack. */
 function startProblem(error: unknown): string {
   const { code, message, stack, syscall } = error as NodeJS.ErrnoException
-  if (error instanceof ConfigError || error instanceof DataFolderError) return message
+  if (error instanceof ConfigError || error instanceof DataFolderError || error instanceof UpkeepError) {
+    return message
+  }
   if (code === 'EADDRINUSE') {
     return `Port ${process.env.PORT || 4173} is in use, perhaps by another Swaybook. Stop it, or set PORT to another number.`
   }

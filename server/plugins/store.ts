@@ -1,5 +1,6 @@
 import type { Config } from '../config.ts'
 import { DamageLog } from '../operations/damage-log.ts'
+import { migrateAtStart } from '../upkeep/migrate.ts'
 import { openStore } from '../store/open-store.ts'
 import type { Store } from '../store/store.ts'
 import { shared } from './shared.ts'
@@ -13,6 +14,14 @@ declare module 'fastify' {
 
 /** Opens the store and closes it after everything that writes to it. */
 export default shared<{ config: Config }>('store', async (app, { config }) => {
+  const migrated = await migrateAtStart(config.dataDir)
+  if (migrated) {
+    app.log.warn(
+      { migrations: migrated.pending, copy: migrated.copyDir },
+      'the data was of an earlier version and is brought up to date; the copy is what it was: restore that one to go ' +
+        'back, delete it when you are sure',
+    )
+  }
   const store = await openStore(config, (err) => {
     tell(app.log, 'store.work-failed', { err })
   })

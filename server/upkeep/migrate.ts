@@ -1,6 +1,7 @@
+import { existsSync, statfsSync, statSync } from 'node:fs'
 import { join } from 'node:path'
 import { makeDataFolder } from '../store/data-folder.ts'
-import { openConnection } from '../store/sqlite/connection.ts'
+import { databasePath, openConnection } from '../store/sqlite/connection.ts'
 import { lockFolder } from '../store/sqlite/folder-lock.ts'
 import { appliedMigrations, MIGRATIONS } from '../store/sqlite/migrations.ts'
 import { backUp } from './backup.ts'
@@ -51,18 +52,25 @@ export interface Migrated extends PendingMigrations {
   readonly copyDir: string | null
 }
 
+export interface MigrateOptions {
+  /** An existing folder for the copy, e.g. on another disk; the data folder otherwise. */
+  readonly copyTo?: string
+}
+
 /**
- * Brings the database of a stopped server to this version, all steps or none, after a backup within the data folder.
+ * Brings the database of a stopped server to this version, all steps or none, after a backup of it as it was.
  * @throws {DataFolderError} when a server runs on the folder
+ * @throws {UpkeepError} when there is no room for the backup, or it cannot be made: nothing was changed then
  */
-export async function migrate(dataDir: string): Promise<Migrated> {
+export async function migrate(dataDir: string, { copyTo = dataDir }: MigrateOptions = {}): Promise<Migrated> {
   const found = pendingMigrations(dataDir)
   if (found.pending.length === 0) return { ...found, copyDir: null }
   makeDataFolder(dataDir)
   const letGo = lockFolder(dataDir)
   try {
+    requireRoom(dataDir, copyTo)
     const stamp = new Date().toISOString().replace(/[-:]/g, '').replace('.', '-')
-    const { dir } = await backUp(dataDir, join(dataDir, `before-${found.pending[0]}-${stamp}`))
+    const { dir } = await backUp(dataDir, join(copyTo, `before-${found.pending[0]}-${stamp}`))
     const { db } = await openConnection(dataDir)
     await db.destroy()
     return { ...found, copyDir: dir }
@@ -70,3 +78,39 @@ export async function migrate(dataDir: string): Promise<Migrated> {
     letGo()
   }
 }
+
+/**
+ * The same for a server that starts on the folder, before it opens it: a newer version must not be the end of the
+ * data for the one before. Null where there is nothing to bring up to date.
+ * @throws as `migrate`
+ */
+export async function migrateAtStart(dataDir: string): Promise<Migrated | null> {
+  if (dataDir === ':memory:' || !existsSync(databasePath(dataDir))) return null
+  // What cannot be written to is told as such, not as what cannot be read then.
+  makeDataFolder(dataDir)
+  // Without any it is a first start that was cut off: there is nothing to keep.
+  if (pendingMigrations(dataDir).applied.length === 0) return null
+  const migrated = await migrate(dataDir)
+  return migrated.copyDir === null ? null : migrated
+}
+
+/** Left over beside the copy: the changed pages of the migration lie in its log until it is through. */
+const SPARE_BYTES = 8 * 1024 * 1024
+
+function requireRoom(dataDir: string, copyTo: string): void {
+  const path = databasePath(dataDir)
+  const sizeOf = (file: string) => statSync(file, { throwIfNoEntry: false })?.size ?? 0
+  const neededBytes = sizeOf(path) + sizeOf(`${path}-wal`) + SPARE_BYTES
+  if (!existsSync(copyTo))
+    throw new UpkeepError(`there is no folder ${copyTo} for the copy; nothing was changed`)
+  const { bavail, bsize } = statfsSync(copyTo)
+  const freeBytes = bavail * bsize
+  if (freeBytes >= neededBytes) return
+  throw new UpkeepError(
+    `the data in ${dataDir} is of an earlier version; before it is brought up to date it is copied, which needs ` +
+      `${megabytes(neededBytes)} MB, and ${copyTo} has ${megabytes(freeBytes)} MB left. Make room, or have the copy ` +
+      'made elsewhere: swaybook migrate --copy-to FOLDER. Nothing was changed.',
+  )
+}
+
+const megabytes = (bytes: number) => (bytes / 1e6).toFixed(1)
