@@ -21,7 +21,13 @@ export const BackupManifest = Type.Object({
   analysisVersion: Type.String(),
   migrations: Type.Array(Type.String(), { description: 'Applied to the database, in order' }),
   counts: Type.Record(Type.String(), Count, { description: 'Rows of every table' }),
-  samples: Type.Object({ streams: Count, blocks: Count, samples: Count, lost: Count }),
+  samples: Type.Object(
+    { streams: Count, blocks: Count, samples: Count, lost: Count, inInflux: Type.Optional(Count) },
+    {
+      description:
+        'What the copy holds; `inInflux`: those of the samples that are in InfluxDB, and not in the backup',
+    },
+  ),
   files: Type.Array(
     Type.Object({
       path: Type.String({ pattern: '^[a-z.-]+$' }),
