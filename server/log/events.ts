@@ -90,6 +90,12 @@ export const LOG_EVENTS = {
     'sessionId',
     'err',
   ),
+  'data.brought-up-to-date': event(
+    'warn',
+    'the data was of an earlier version; copy is what it was: restore it to go back',
+    'migrations',
+    'copy',
+  ),
   'storage.stopped': event('error', 'nothing can be stored', 'trouble', 'since'),
   'storage.back': event('warn', 'storing goes on'),
 

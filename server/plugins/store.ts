@@ -16,11 +16,7 @@ declare module 'fastify' {
 export default shared<{ config: Config }>('store', async (app, { config }) => {
   const migrated = await migrateAtStart(config.dataDir)
   if (migrated) {
-    app.log.warn(
-      { migrations: migrated.pending, copy: migrated.copyDir },
-      'the data was of an earlier version and is brought up to date; the copy is what it was: restore that one to go ' +
-        'back, delete it when you are sure',
-    )
+    tell(app.log, 'data.brought-up-to-date', { migrations: migrated.pending, copy: migrated.copyDir })
   }
   const store = await openStore(config, (err) => {
     tell(app.log, 'store.work-failed', { err })

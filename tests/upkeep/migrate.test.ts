@@ -73,7 +73,7 @@ describe('migrate', () => {
     const copies = () => readdirSync(dataDir).filter((name) => name.startsWith('before-'))
     const [copy, ...others] = copies()
     expect(others).toEqual([])
-    expect(server.stderr()).toMatch(/the data was of an earlier version and is brought up to date/)
+    expect(server.stderr()).toMatch(/"event":"data.brought-up-to-date"/)
     expect(server.stderr()).toContain(join(dataDir, copy))
     await server.stop()
     expect(migrationsIn(dataDir)).toEqual(Object.keys(MIGRATIONS))
