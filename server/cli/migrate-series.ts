@@ -1,6 +1,7 @@
 import { ConfigError } from '../config-error.ts'
 import { loadInfluxSettings } from '../store/influx/load-settings.ts'
 import { MigrationStoppedError, moveToInflux, moveToSqlite } from '../store/influx/migrate-series.ts'
+import { requireMigrated } from '../upkeep/migrate.ts'
 import { dataFolderOf, noPositionals, storedDataArguments } from './stored-data-options.ts'
 import type { CommandContext } from './stored-data-options.ts'
 import { UsageError } from './usage-error.ts'
@@ -34,6 +35,7 @@ export async function migrateSeriesCommand(
   const dataDir = dataFolderOf(values.data, context)
   try {
     const settings = loadInfluxSettings(context.env)
+    requireMigrated(dataDir)
     await (values.to === 'influx' ? moveToInflux(dataDir, settings) : moveToSqlite(dataDir, settings))
   } catch (error) {
     if (error instanceof ConfigError) throw new UsageError(error.message, { cause: error })

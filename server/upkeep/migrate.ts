@@ -1,4 +1,4 @@
-import { existsSync, statfsSync, statSync } from 'node:fs'
+import { existsSync, readdirSync, statfsSync, statSync } from 'node:fs'
 import { join } from 'node:path'
 import { makeDataFolder } from '../store/data-folder.ts'
 import { databasePath, openConnection } from '../store/sqlite/connection.ts'
@@ -93,6 +93,13 @@ export async function migrateAtStart(dataDir: string): Promise<Migrated | null> 
   const migrated = await migrate(dataDir)
   return migrated.copyDir === null ? null : migrated
 }
+
+/** Copies of earlier upgrades that still lie in a data folder. */
+export function copiesKept(dataDir: string): string[] {
+  return readdirSync(dataDir).filter((name) => COPY.test(name))
+}
+
+const COPY = /^before-\d{3}-.+-\d{8}T\d{6}-\d{3}Z$/
 
 /** Left over beside the copy: the changed pages of the migration lie in its log until it is through. */
 const SPARE_BYTES = 8 * 1024 * 1024

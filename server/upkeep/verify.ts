@@ -4,6 +4,7 @@ import { checkBackupFiles } from './check-backup.ts'
 import { checkDatabase } from './check-database.ts'
 import type { DatabaseCheck } from './check-database.ts'
 import { MANIFEST_FILE, readManifest } from './manifest.ts'
+import { copiesKept } from './migrate.ts'
 import { openReadOnly } from './open-read-only.ts'
 import { databasesKeptAside } from './restore.ts'
 import { rowCounts } from './row-counts.ts'
@@ -22,7 +23,11 @@ export async function verify(dir: string): Promise<Verified> {
     const aside = databasesKeptAside(dir).map(
       (name) => `${join(dir, name)} is kept from a restore; delete it when you are sure.`,
     )
-    return { kind: 'data folder', ...check, notes: [...check.notes, ...aside] }
+    const copies = copiesKept(dir).map(
+      (name) =>
+        `${join(dir, name)} is kept from an upgrade, with dogs that were deleted since; delete it when you are sure.`,
+    )
+    return { kind: 'data folder', ...check, notes: [...check.notes, ...aside, ...copies] }
   }
   const manifest = readManifest(dir)
   const findings = await checkBackupFiles(dir, manifest)

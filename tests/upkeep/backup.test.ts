@@ -80,7 +80,7 @@ describe('backup', () => {
     expect(readdirSync(dest).sort()).toEqual(['manifest.json', 'swaybook.sqlite'])
     if (process.platform !== 'win32') {
       expect(statSync(dest).mode & 0o777).toBe(0o700)
-      expect(statSync(join(dest, 'manifest.json')).mode & 0o777).toBe(0o600)
+      for (const name of readdirSync(dest)) expect(statSync(join(dest, name)).mode & 0o777, name).toBe(0o600)
     }
     expect((await swaybook('verify', dest)).code).toBe(0)
   })

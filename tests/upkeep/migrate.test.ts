@@ -78,6 +78,7 @@ describe('migrate', () => {
     await server.stop()
     expect(migrationsIn(dataDir)).toEqual(Object.keys(MIGRATIONS))
     expect(migrationsIn(join(dataDir, copy))).toEqual(['001-first'])
+    expect((await verify(dataDir)).notes.join()).toContain(`${join(dataDir, copy)} is kept from an upgrade`)
     const again = await startServer({ dataFolder: dataDir })
     onTestFinished(() => again.kill())
     expect(copies()).toEqual([copy])
