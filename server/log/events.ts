@@ -79,6 +79,7 @@ export const LOG_EVENTS = {
   'live-analysis.waits': event('warn', 'stored samples cannot be read yet', 'stream', 'err'),
   'live-analysis.not-rebuilt': event('error', 'a live analysis could not be built anew', 'err'),
   'permission.unreadable': event('error', 'a permission could not be read: its socket ends', 'err'),
+  'access.not-swept': event('error', 'sign-ins and links that ended were not removed', 'err'),
   'export.failed': event('error', 'an export could not be completed', 'dogId', 'err'),
   'store.work-failed': event('error', 'samples were not compacted or moved; they stay as they are', 'err'),
   'samples.damaged': event(

@@ -5,10 +5,11 @@ import { OpenSockets } from '../access/open-sockets.ts'
 import { Permissions } from '../access/permissions.ts'
 import { isNobody } from '../access/visitor.ts'
 import type { Visitor } from '../access/visitor.ts'
-import { Visitors } from '../access/visitors.ts'
+import { SIGN_IN_IDLE_MS, Visitors } from '../access/visitors.ts'
 import type { Access, DogPlace } from '../access/rules.ts'
 import type { Config } from '../config.ts'
 import { ServerError } from '../errors.ts'
+import { tell } from '../log/tell.ts'
 import { shared } from './shared.ts'
 
 declare module 'fastify' {
@@ -34,6 +35,8 @@ const STRANGER: Visitor = {
 }
 /** Permissions that end by themselves are noticed within this time, ms. */
 const RECHECK_MS = 30_000
+/** What has ended is taken out of the database this often: it opens nothing, but tells who was there. */
+const SWEEP_MS = 3_600_000
 const ID = /^[A-Za-z0-9_-]{1,64}$/
 
 /**
@@ -51,9 +54,20 @@ export default shared<{ config: Config }>('access', async (app, { config }) => {
   app.decorateRequest('visitor')
   app.decorateRequest('isLetIn', false)
 
-  app.addHook('onReady', () => people.passes.removeOver(Date.now()))
+  const sweep = async () => {
+    const nowMs = Date.now()
+    await people.passes.removeOver(nowMs, nowMs - SIGN_IN_IDLE_MS)
+    await people.invitations.removeOver(new Date(nowMs))
+  }
+  const sweeping = setInterval(() => {
+    sweep().catch((err: unknown) => tell(app.log, 'access.not-swept', { err }))
+  }, SWEEP_MS).unref()
+  app.addHook('onReady', async () => {
+    await people.passes.removeDemos()
+    await sweep()
+  })
   const timer = setInterval(() => void app.openSockets.recheck(), RECHECK_MS).unref()
-  app.addHook('onClose', async () => clearInterval(timer))
+  app.addHook('onClose', async () => [timer, sweeping].forEach((each) => clearInterval(each)))
 
   app.addHook('onRoute', ({ url, method, config: routeConfig }) => {
     if (!url.startsWith('/api') || routeConfig?.access) return

@@ -1,12 +1,12 @@
-import { expect, it } from 'vitest'
+import { expect, it, onTestFinished, vi } from 'vitest'
 import { hashOf } from '#server/access/cookies'
 import { Visitors } from '#server/access/visitors'
 import { DEFAULT_LIMITS } from '#server/config'
 import { MAX_SIGN_INS } from '#server/people/sign-ins'
 import { Passwords } from '#server/people/passwords'
-import type { SignedInDevice } from '#protocol/people'
+import type { InvitationMade, SignedInDevice } from '#protocol/people'
 import { testApp } from '../helpers/build-app.ts'
-import { ask, cookieOf, keeperSignsIn, PASSWORD } from './cast.ts'
+import { addDogAs, ask, cookieOf, keeperSignsIn, PASSWORD } from './cast.ts'
 
 const DAY_MS = 86_400_000
 const limits = { ...DEFAULT_LIMITS, signInsPerMinute: 1000 }
@@ -87,4 +87,24 @@ it('a password is compared whole and as it was typed: letters, spaces and the la
   ]) {
     expect(await passwords.verify(stored, other)).toBe(false)
   }
+})
+
+it('what has ended is taken out of the database within the hour: sign-ins, and links that nobody used', async () => {
+  vi.useFakeTimers({ toFake: ['setInterval', 'Date'] })
+  onTestFinished(() => void vi.useRealTimers())
+  const app = await testApp({ limits })
+  const keeper = await keeperSignsIn(app)
+  const hash = hashOf(keeper.split('=')[1])
+  const dogId = await addDogAs(app, keeper, 'Juniper')
+  const made = await ask(app, keeper, 'POST', `/api/dogs/${dogId}/invitations`, { role: 'viewer' })
+  const link = hashOf(made.json<InvitationMade>().secret)
+  const early = new Date(0)
+  const { passes, invitations } = app.store.people
+  expect(await invitations.find(link, early)).not.toBeNull()
+
+  vi.advanceTimersByTime(8 * DAY_MS)
+  await expect.poll(() => invitations.find(link, early)).toBeNull()
+  expect(await passes.find(hash)).not.toBeNull()
+  vi.advanceTimersByTime(7 * DAY_MS)
+  await expect.poll(() => passes.find(hash)).toBeNull()
 })

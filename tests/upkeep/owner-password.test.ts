@@ -228,7 +228,7 @@ describe('SWAYBOOK_OWNER_PASSWORD_FILE', () => {
       const start = async (file: string) =>
         startServer({ dataFolder: data, env: { SWAYBOOK_OWNER_PASSWORD_FILE: file } })
       await expect(start(await secret('short'))).rejects.toThrow(
-        /^swaybook: SWAYBOOK_OWNER_PASSWORD_FILE names .*too short.*Put another one into it\.\n$/m,
+        /swaybook: SWAYBOOK_OWNER_PASSWORD_FILE names .*too short.*Put another one into it\.\n$/m,
       )
       const open = await secret(OLD)
       chmodSync(open, 0o622)

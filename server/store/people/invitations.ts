@@ -54,4 +54,6 @@ export interface InvitationRecords {
   ): Promise<boolean>
   /** Sets the password of the one the link is for, ending all its sign-ins; gives its id. */
   acceptReset(secretHash: string, now: Date, passwordHash: string): Promise<string | null>
+  /** Invitations and links for a new password past their end. */
+  removeOver(now: Date): Promise<void>
 }

@@ -33,6 +33,8 @@ export interface PassRecords {
   removeOthers(personId: string, hash: string): Promise<void>
   /** Ends sign-ins of the person but the `count` that were used last. */
   keepNewest(personId: string, count: number): Promise<void>
-  /** Those past their end, and those of a demo that ended with its process. */
-  removeOver(nowMs: number): Promise<void>
+  /** Those past their end, and sign-ins last seen at `idleSinceMs` or before. */
+  removeOver(nowMs: number, idleSinceMs: number): Promise<void>
+  /** Those of a demo that ended with its process. */
+  removeDemos(): Promise<void>
 }

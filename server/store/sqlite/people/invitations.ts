@@ -144,6 +144,10 @@ export class SqliteInvitations implements InvitationRecords {
     })
   }
 
+  async removeOver(now: Date): Promise<void> {
+    await this.#db.deleteFrom('invitations').where('expires_at', '<=', now.toISOString()).execute()
+  }
+
   #row({ rows }: Pick<Step, 'rows'>, secretHash: string, now: Date) {
     const query = this.#db
       .selectFrom('invitations')

@@ -101,11 +101,20 @@ export class SqlitePasses implements PassRecords {
     await this.#db.deleteFrom('passes').where('hash', 'in', own).execute()
   }
 
-  async removeOver(nowMs: number): Promise<void> {
+  async removeOver(nowMs: number, idleSinceMs: number): Promise<void> {
     await this.#db
       .deleteFrom('passes')
-      .where((eb) => eb.or([eb('expires_at_ms', '<=', nowMs), eb('kind', '=', 'demo')]))
+      .where((eb) =>
+        eb.or([
+          eb('expires_at_ms', '<=', nowMs),
+          eb('kind', '=', 'sign-in').and('last_seen_at_ms', '<=', idleSinceMs),
+        ]),
+      )
       .execute()
+  }
+
+  async removeDemos(): Promise<void> {
+    await this.#db.deleteFrom('passes').where('kind', '=', 'demo').execute()
   }
 }
 
