@@ -123,11 +123,18 @@ export class Ingest {
     this.#abandoned.start(sessionId)
   }
 
-  /** The recorder of a session that is being recorded, built when needed; null before its stream. */
+  /** The recorder of a session that is being recorded, built when needed; null before its stream and at its end. */
   async recorderOf(session: SessionSummary): Promise<Recorder | null> {
     if (session.state !== 'recording') return null
     const stream = await this.#parts.store.series.streamOfSession(session.id)
-    return stream && this.#recorders.open(session, stream)
+    // Of a session that takes no more a recorder would stay for ever.
+    if (!stream || this.isEnding(session.id)) return null
+    return this.#recorders.open(session, stream)
+  }
+
+  /** Whether viewers of the session will be told its end: it is on its way from recorded to analysed. */
+  isEnding(sessionId: string): boolean {
+    return this.#endings.get(sessionId) !== undefined
   }
 
   /**
@@ -275,6 +282,7 @@ export class Ingest {
     const session = await records.session(sessionId)
     if (session?.state !== 'recording') return
     const recorder = await this.recorderOf(session)
+    if (this.isEnding(sessionId)) return
     if (!recorder) {
       await this.#failWithoutSamples(sessionId)
     } else if (!recorder.listener) {

@@ -62,7 +62,13 @@ async function join(socket: WebSocket, id: string, viewer: Viewer, parts: Viewer
   if (session.state === 'finished' || session.state === 'failed') return viewer.end(id)
   // After a restart the recorder is built for whoever comes first, sender or viewer.
   await parts.ingest.recorderOf(session)
-  if (socket.readyState === socket.OPEN) parts.hub.channel(id).join(viewer)
+  if (socket.readyState !== socket.OPEN) return
+  parts.hub.channel(id).join(viewer)
+  // Ended while this was looked up, or its analysis waits for the store: nobody would tell this viewer.
+  const { state } = (await parts.records.session(id)) ?? { state: 'failed' }
+  if (state === 'recording' || parts.ingest.isEnding(id)) return
+  parts.hub.leave(id, viewer)
+  viewer.end(id)
 }
 
 async function answer(

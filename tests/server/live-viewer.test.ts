@@ -69,6 +69,28 @@ describe('/api/live/watch', () => {
     expect(viewer.all('window').length + viewer.all('snapshot').length).toBeLessThan(60)
   })
 
+  it('tells the end to one that comes while the analysis waits for its samples', async () => {
+    const { app, wsUrl } = await listeningApp()
+    const session = await addLiveSession(app)
+    // As it is left when InfluxDB is away: nothing is running that would end it.
+    await app.store.records.updateSession(session, { state: 'analysing' })
+    const viewer = await watch(wsUrl, session)
+    await viewer.next('ended')
+    expect((await viewer.closed).code).toBe(1000)
+  })
+
+  it('tells the end once to one that comes as the session ends', async () => {
+    const { app, wsUrl } = await listeningApp()
+    const session = await addLiveSession(app)
+    const { sender } = await welcomedSender(wsUrl, session)
+    for (let i = 0; i < 2800; i += 100) sender.socket.send(frame(i, 100, VALUES))
+    await sender.next('ack', (ack) => ack.nextIndex === 2800)
+    sender.send({ type: 'finish', stream: STREAM, nextIndex: 2800 })
+    const viewer = await watch(wsUrl, session)
+    await viewer.closed
+    expect(viewer.all('ended')).toHaveLength(1)
+  })
+
   it('says whether the sender is there', async () => {
     const { app, wsUrl } = await listeningApp()
     const session = await addLiveSession(app)
