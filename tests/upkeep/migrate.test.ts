@@ -65,57 +65,67 @@ describe('migrate', () => {
     expect(again.out).toContain('is of this version')
   })
 
-  it('the start of a server makes the same copy first; the start after it makes none', async () => {
-    const dataDir = await folderOfFirstRelease()
-    const server = await startServer({ dataFolder: dataDir })
-    onTestFinished(() => server.kill())
-    expect(await (await fetch(`${server.url}/api/dogs`)).json()).toMatchObject([{ id: 'd', name: 'Juniper' }])
-    const copies = () => readdirSync(dataDir).filter((name) => name.startsWith('before-'))
-    const [copy, ...others] = copies()
-    expect(others).toEqual([])
-    expect(server.stderr()).toMatch(/"event":"data.brought-up-to-date"/)
-    expect(server.stderr()).toContain(join(dataDir, copy))
-    await server.stop()
-    expect(migrationsIn(dataDir)).toEqual(Object.keys(MIGRATIONS))
-    expect(migrationsIn(join(dataDir, copy))).toEqual(['001-first'])
-    expect((await verify(dataDir)).notes.join()).toContain(`${join(dataDir, copy)} is kept from an upgrade`)
-    const again = await startServer({ dataFolder: dataDir })
-    onTestFinished(() => again.kill())
-    expect(copies()).toEqual([copy])
-    await again.stop()
-    expect((await swaybook('restore', join(dataDir, copy), '--replace', '--data', dataDir)).code).toBe(0)
-    expect(migrationsIn(dataDir)).toEqual(['001-first'])
-  })
+  it(
+    'the start of a server makes the same copy first; the start after it makes none',
+    { timeout: 120_000 },
+    async () => {
+      const dataDir = await folderOfFirstRelease()
+      const server = await startServer({ dataFolder: dataDir })
+      onTestFinished(() => server.kill())
+      expect(await (await fetch(`${server.url}/api/dogs`)).json()).toMatchObject([
+        { id: 'd', name: 'Juniper' },
+      ])
+      const copies = () => readdirSync(dataDir).filter((name) => name.startsWith('before-'))
+      const [copy, ...others] = copies()
+      expect(others).toEqual([])
+      expect(server.stderr()).toMatch(/"event":"data.brought-up-to-date"/)
+      expect(server.stderr()).toContain(join(dataDir, copy))
+      await server.stop()
+      expect(migrationsIn(dataDir)).toEqual(Object.keys(MIGRATIONS))
+      expect(migrationsIn(join(dataDir, copy))).toEqual(['001-first'])
+      expect((await verify(dataDir)).notes.join()).toContain(`${join(dataDir, copy)} is kept from an upgrade`)
+      const again = await startServer({ dataFolder: dataDir })
+      onTestFinished(() => again.kill())
+      expect(copies()).toEqual([copy])
+      await again.stop()
+      expect((await swaybook('restore', join(dataDir, copy), '--replace', '--data', dataDir)).code).toBe(0)
+      expect(migrationsIn(dataDir)).toEqual(['001-first'])
+    },
+  )
 
-  it('without room for the copy neither start nor command changes anything; elsewhere it can be made', async () => {
-    const dir = await temporaryDir()
-    const disk = tmpfsDisk(dir)
-    if (!disk) {
-      if (process.env.CI) throw new Error('not run: mounting a tmpfs needs root')
-      process.stderr.write(
-        '\n*** NOT RUN: a disk without room for a copy (mounting a tmpfs needs root) ***\n',
-      )
-      return
-    }
-    const { dataFolder } = disk
-    cpSync(await folderOfFirstRelease(), dataFolder, { recursive: true })
-    disk.fill(process.pid)
-    const words =
-      /needs [\d.]+ MB, and \S+ has 0\.\d MB left\. Make room, or .*--copy-to FOLDER\. Nothing was changed\.\n$/
-    const before = readFileSync(join(dataFolder, 'swaybook.sqlite'))
-    await expect(startServer({ dataFolder })).rejects.toThrow(words)
-    const command = await swaybook('migrate', '--data', dataFolder)
-    expect(command.code).toBe(3)
-    expect(command.err).toMatch(words)
-    expect(readFileSync(join(dataFolder, 'swaybook.sqlite'))).toEqual(before)
-    expect(readdirSync(dataFolder).filter((name) => name.startsWith('before-'))).toEqual([])
-    disk.empty(process.pid)
-    mkdirSync(join(dir, 'elsewhere'))
-    const done = await swaybook('migrate', '--copy-to', join(dir, 'elsewhere'), '--data', dataFolder)
-    expect(done.code).toBe(0)
-    expect(done.out).toContain(join(dir, 'elsewhere', 'before-002-'))
-    expect(migrationsIn(dataFolder)).toEqual(Object.keys(MIGRATIONS))
-  })
+  it(
+    'without room for the copy neither start nor command changes anything; elsewhere it can be made',
+    { timeout: 120_000 },
+    async () => {
+      const dir = await temporaryDir()
+      const disk = tmpfsDisk(dir)
+      if (!disk) {
+        if (process.env.CI) throw new Error('not run: mounting a tmpfs needs root')
+        process.stderr.write(
+          '\n*** NOT RUN: a disk without room for a copy (mounting a tmpfs needs root) ***\n',
+        )
+        return
+      }
+      const { dataFolder } = disk
+      cpSync(await folderOfFirstRelease(), dataFolder, { recursive: true })
+      disk.fill(process.pid)
+      const words =
+        /needs [\d.]+ MB, and \S+ has 0\.\d MB left\. Make room, or .*--copy-to FOLDER\. Nothing was changed\.\n$/
+      const before = readFileSync(join(dataFolder, 'swaybook.sqlite'))
+      await expect(startServer({ dataFolder })).rejects.toThrow(words)
+      const command = await swaybook('migrate', '--data', dataFolder)
+      expect(command.code).toBe(3)
+      expect(command.err).toMatch(words)
+      expect(readFileSync(join(dataFolder, 'swaybook.sqlite'))).toEqual(before)
+      expect(readdirSync(dataFolder).filter((name) => name.startsWith('before-'))).toEqual([])
+      disk.empty(process.pid)
+      mkdirSync(join(dir, 'elsewhere'))
+      const done = await swaybook('migrate', '--copy-to', join(dir, 'elsewhere'), '--data', dataFolder)
+      expect(done.code).toBe(0)
+      expect(done.out).toContain(join(dir, 'elsewhere', 'before-002-'))
+      expect(migrationsIn(dataFolder)).toEqual(Object.keys(MIGRATIONS))
+    },
+  )
 
   it('refuses a newer version and a running server, and changes nothing', async () => {
     const dataDir = await folderOfFirstRelease()

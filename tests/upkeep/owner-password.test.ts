@@ -124,32 +124,36 @@ describe('owner-password', () => {
     expect(trail(data).at(-1)).toMatchObject({ actor: 'command line', action: 'second-factor.removed' })
   })
 
-  it('refuses what the screens refuse, says why, never the password, and changes nothing', async () => {
-    const data = await temporaryDir()
-    for (const [text, words] of [
-      ['seven 7', /too short/],
-      ['password1', /one that many people have/],
-      ['the owner is here', /made with the sign-in name/],
-      ['', /too short/],
-      ['x'.repeat(5000), /more came on standard input/],
-    ] as const) {
-      const { code, out, err } = await withInput(text, '--data', data)
-      expect(code, err).not.toBe(0)
-      expect(out).toBe('')
-      expect(err).toMatch(words)
-      expect(err.includes(text)).toBe(text === '')
-    }
-    const argument = await swaybook('owner-password', NEW, '--data', data)
-    expect(argument.code).toBe(2)
-    expect(argument.err).toMatch(/takes no password as an argument/)
-    expect(argument.err).not.toContain(NEW)
-    const open = await secret(NEW)
-    chmodSync(open, 0o666)
-    const changeable = await swaybook('owner-password', '--password-file', open, '--data', data)
-    expect(changeable.code).toBe(2)
-    expect(changeable.err).toMatch(/--password-file names .*others may change it/)
-    expect(trail(data)).toEqual([])
-  })
+  it(
+    'refuses what the screens refuse, says why, never the password, and changes nothing',
+    { timeout: 120_000 },
+    async () => {
+      const data = await temporaryDir()
+      for (const [text, words] of [
+        ['seven 7', /too short/],
+        ['password1', /one that many people have/],
+        ['the owner is here', /made with the sign-in name/],
+        ['', /too short/],
+        ['x'.repeat(5000), /more came on standard input/],
+      ] as const) {
+        const { code, out, err } = await withInput(text, '--data', data)
+        expect(code, err).not.toBe(0)
+        expect(out).toBe('')
+        expect(err).toMatch(words)
+        expect(err.includes(text)).toBe(text === '')
+      }
+      const argument = await swaybook('owner-password', NEW, '--data', data)
+      expect(argument.code).toBe(2)
+      expect(argument.err).toMatch(/takes no password as an argument/)
+      expect(argument.err).not.toContain(NEW)
+      const open = await secret(NEW)
+      chmodSync(open, 0o666)
+      const changeable = await swaybook('owner-password', '--password-file', open, '--data', data)
+      expect(changeable.code).toBe(2)
+      expect(changeable.err).toMatch(/--password-file names .*others may change it/)
+      expect(trail(data)).toEqual([])
+    },
+  )
 
   it.skipIf(!pythonWithScipy())(
     'at a terminal asks twice and shows nothing of what is typed',
@@ -228,7 +232,7 @@ describe('SWAYBOOK_OWNER_PASSWORD_FILE', () => {
       const start = async (file: string) =>
         startServer({ dataFolder: data, env: { SWAYBOOK_OWNER_PASSWORD_FILE: file } })
       await expect(start(await secret('short'))).rejects.toThrow(
-        /swaybook: SWAYBOOK_OWNER_PASSWORD_FILE names .*too short.*Put another one into it\.\n$/m,
+        /swaybook: SWAYBOOK_OWNER_PASSWORD_FILE names .*too short.*Put another one into it\.\n$/,
       )
       const open = await secret(OLD)
       chmodSync(open, 0o622)

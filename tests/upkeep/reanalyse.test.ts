@@ -168,31 +168,35 @@ describe('reanalyse', () => {
     expect(one.out).toMatch(/^session session-Juniper .*\n0 of 1 sessions/)
   })
 
-  it('refuses a running server, unknown ids and data of another version, and changes nothing', async () => {
-    const data = await temporaryDir()
-    const server = await startServer({ dataFolder: data })
-    onTestFinished(() => server.kill())
-    const running = await swaybook('reanalyse', '--data', data)
-    expect(running.code).toBe(3)
-    expect(running.err).toMatch(/^swaybook: .*in use by another running Swaybook. Stop that one/)
-    await server.stop()
-    for (const [option, words] of [
-      ['--dog', 'there is no dog nobody'],
-      ['--session', 'there is no session nobody'],
-    ]) {
-      const unknown = await swaybook('reanalyse', option, 'nobody', '--data', data)
-      expect(unknown).toMatchObject({ code: 3, out: '' })
-      expect(unknown.err).toContain(words)
-    }
-    expect(await swaybook('reanalyse', '--data', data)).toMatchObject({
-      code: 0,
-      out: `There are no sessions in ${data} to measure.\n`,
-    })
-    tamper(data, (raw) => raw.exec("delete from kysely_migration where name = '006-series-places'"))
-    const older = await swaybook('reanalyse', '--data', data)
-    expect(older.code).toBe(3)
-    expect(older.err).toMatch(/earlier version \(without 006-series-places\). Run swaybook migrate first/)
-  })
+  it(
+    'refuses a running server, unknown ids and data of another version, and changes nothing',
+    { timeout: 120_000 },
+    async () => {
+      const data = await temporaryDir()
+      const server = await startServer({ dataFolder: data })
+      onTestFinished(() => server.kill())
+      const running = await swaybook('reanalyse', '--data', data)
+      expect(running.code).toBe(3)
+      expect(running.err).toMatch(/^swaybook: .*in use by another running Swaybook. Stop that one/)
+      await server.stop()
+      for (const [option, words] of [
+        ['--dog', 'there is no dog nobody'],
+        ['--session', 'there is no session nobody'],
+      ]) {
+        const unknown = await swaybook('reanalyse', option, 'nobody', '--data', data)
+        expect(unknown).toMatchObject({ code: 3, out: '' })
+        expect(unknown.err).toContain(words)
+      }
+      expect(await swaybook('reanalyse', '--data', data)).toMatchObject({
+        code: 0,
+        out: `There are no sessions in ${data} to measure.\n`,
+      })
+      tamper(data, (raw) => raw.exec("delete from kysely_migration where name = '006-series-places'"))
+      const older = await swaybook('reanalyse', '--data', data)
+      expect(older.code).toBe(3)
+      expect(older.err).toMatch(/earlier version \(without 006-series-places\). Run swaybook migrate first/)
+    },
+  )
 })
 
 function reportOf(dataDir: string, sessionId: string): string {
