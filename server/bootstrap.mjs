@@ -21,6 +21,7 @@ const DASHBOARD_SOURCES = ['signal', 'server/protocol', 'dashboard', 'package.js
 export function prepare({ dashboard }) {
   checkNode()
   install()
+  if (dashboard && !addonLoads()) installPackages()
   const lock = readFileSync(join(root, 'package-lock.json'))
   build('server', SERVER_SOURCES, lock, ['node_modules/typescript/bin/tsc', '-p', 'tsconfig.build.json'])
   if (dashboard) {
@@ -39,14 +40,16 @@ export function install() {
   const lock = readFileSync(join(root, 'package-lock.json'))
   const wanted = createHash('sha256').update(lock).update(process.version.split('.')[0]).digest('hex')
   if (existsSync(INSTALL_STAMP) && readFileSync(INSTALL_STAMP, 'utf8') === wanted) return
-  if (!hasLockedPackages(lock) || !addonLoads()) {
-    say('Installing packages (once; a minute or two) …')
-    const npm = process.env.npm_execpath
-    const args = ['ci', '--include=dev', '--no-audit', '--no-fund', '--loglevel=error']
-    const [command, ...rest] = npm ? [process.execPath, npm, ...args] : ['npm', ...args]
-    run(command, rest, 'The packages could not be installed', !npm && process.platform === 'win32')
-  }
+  if (!hasLockedPackages(lock)) installPackages()
   writeFileSync(INSTALL_STAMP, wanted)
+}
+
+function installPackages() {
+  say('Installing packages (once; a minute or two) …')
+  const npm = process.env.npm_execpath
+  const args = ['ci', '--include=dev', '--no-audit', '--no-fund', '--loglevel=error']
+  const [command, ...rest] = npm ? [process.execPath, npm, ...args] : ['npm', ...args]
+  run(command, rest, 'The packages could not be installed', !npm && process.platform === 'win32')
 }
 
 function hasLockedPackages(lock) {
@@ -57,7 +60,10 @@ function hasLockedPackages(lock) {
   return wanted.every(([path, entry]) => entry.optional || installed[path]?.version === entry.version)
 }
 
-/** SQLite's addon is compiled for one version of Node: packages that were installed with another have to be again. */
+/**
+ * SQLite's addon is compiled for one version of Node: packages that were installed with another have to be again. Asked
+ * where a server starts; a command that needs the addon and has it not says so.
+ */
 function addonLoads() {
   try {
     const Database = createRequire(join(root, 'package.json'))('better-sqlite3')
