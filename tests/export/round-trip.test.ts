@@ -34,7 +34,12 @@ async function answers(app: App, dogId: string): Promise<Record<string, unknown>
   const ask = async (url: string) => {
     const answer = await call(app, { method: 'GET', url })
     const { etag } = answer.headers
-    given[url] = { status: answer.statusCode, etag, body: answer.rawPayload.toString('base64') }
+    const isProblem = String(answer.headers['content-type']).startsWith('application/problem+json')
+    // A problem names the request it answers.
+    const body = isProblem
+      ? { ...answer.json<object>(), requestId: null }
+      : answer.rawPayload.toString('base64')
+    given[url] = { status: answer.statusCode, etag, body }
     return answer
   }
   const dog = `/api/dogs/${dogId}`
