@@ -14,7 +14,8 @@ export default ts.config(
   {
     rules: {
       eqeqeq: 'error',
-      'prefer-const': 'error',
+      // One $props() or one function may give constants and others together.
+      'prefer-const': ['error', { destructuring: 'all' }],
       'no-console': 'error',
       '@typescript-eslint/consistent-type-imports': ['error', { fixStyle: 'separate-type-imports' }],
       '@typescript-eslint/no-explicit-any': 'error',
